@@ -1,0 +1,9 @@
+"""Visits, what they found, and when to come back."""
+
+from django.apps import AppConfig
+
+
+class InspectionsConfig(AppConfig):
+    name = "inspections"
+    verbose_name = "Inspections"
+    default_auto_field = "django.db.models.BigAutoField"

@@ -1,0 +1,1 @@
+"""Pages of the register: plain links and forms first, better with htmx."""

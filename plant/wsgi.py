@@ -1,0 +1,9 @@
+"""The door gunicorn calls, the same in both modes."""
+
+import os
+
+from django.core.wsgi import get_wsgi_application
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "plant.settings")
+
+application = get_wsgi_application()
