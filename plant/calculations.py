@@ -1,0 +1,86 @@
+"""The registry of calculations: each app adds its own in `ready()`, one API view and one page view serve them all.
+
+A calculation is a reader (request to arguments, refusing what cannot be meant), a pure function, and a writer (result
+to answer in the units asked for). Nothing is stored; the same functions serve the record.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from plant.refusals import Missing, Refused
+
+
+@dataclass(frozen=True)
+class FormField:
+    """One row of a plain form. `kind` is a kind of plant.units, or "text", "choice", "clock" (a dial at one position)."""
+
+    name: str
+    label: str
+    kind: str
+    required: bool = False
+    group: str = ""
+    choices: tuple[tuple[str, str], ...] = ()
+    hint: str = ""
+
+
+@dataclass(frozen=True)
+class Form:
+    """How a page asks for what the API takes as JSON: rows of fields, and typed text to request and errors by field."""
+
+    variants: Callable[[], tuple[tuple[str, str], ...]]
+    fields: Callable[[str], list[FormField]]
+    payload: Callable[[str, Mapping[str, str], str], tuple[dict[str, Any], dict[str, str]]]
+    field_of: Callable[[str, str], str]
+
+
+@dataclass(frozen=True)
+class Calculation:
+    """A calculation without a record, as the API, its page and its documentation know it."""
+
+    name: str
+    title: str
+    summary: str
+    reader: Callable[[Mapping[str, Any]], Any]
+    function: Callable[[Any], Any]
+    writer: Callable[[Any, str], dict[str, Any]]
+    template: str
+    form: Form | None = None
+    example: Mapping[str, Any] = field(default_factory=dict)
+
+
+_REGISTERED: dict[str, Calculation] = {}
+
+
+def register(calculation: Calculation) -> None:
+    """Add a calculation. The same one twice is harmless (an app may be made ready twice); another of its name is not."""
+    known = _REGISTERED.setdefault(calculation.name, calculation)
+    if known is not calculation:
+        raise LookupError(f"two calculations are called {calculation.name!r}")
+
+
+def all_calculations() -> list[Calculation]:
+    """Every calculation, by name."""
+    return [_REGISTERED[name] for name in sorted(_REGISTERED)]
+
+
+def get(name: str) -> Calculation:
+    """The calculation of that name; Missing says which there are."""
+    try:
+        return _REGISTERED[name]
+    except KeyError:
+        names = ", ".join(sorted(_REGISTERED))
+        raise Missing(f"there is no calculation of this name; there are: {names}") from None
+
+
+def run(name: str, payload: object, system: str) -> dict[str, Any]:
+    """Read, compute and write in one go, for the API and for pages.
+
+    Raises Missing for an unknown name and Refused, with all errors at once, for a request that cannot be computed.
+    """
+    calculation = get(name)
+    if not isinstance(payload, Mapping):
+        raise Refused("the request must be a JSON object")
+    return calculation.writer(calculation.function(calculation.reader(payload)), system)

@@ -1,0 +1,350 @@
+"""The one place that knows pint: quantities come in here with any unit of the trade, and leave in the site's own.
+
+Inside, every number is a float in one base unit per kind (mm, mrad, N*m, degC, rpm, kW, N, MPa, hour, day, deg, ratio).
+A *kind* says what is measured and so which units fit, which unit is shown, and to how many decimals. pint takes 20 to
+160 microseconds per conversion, so it is asked once per unit: after that a conversion is one multiplication.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache, lru_cache
+from typing import Any
+
+import pint
+
+METRIC = "metric"
+US = "us"
+SYSTEMS = (METRIC, US)
+LARGEST = 1e12  # nothing in this trade is larger; beyond it a slip of the keyboard is certain
+LONGEST_TEXT = 60
+NO_BREAK_SPACE = "\u00a0"
+MINUS = "\u2212"
+
+
+class UnitError(ValueError):
+    """A quantity that cannot be taken as it was given; the message is for the person who typed it."""
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A unit as the trade writes it. `pint` is the expression pint understands; `label` is what people read."""
+
+    name: str
+    what: str
+    pint: str
+    label: str = ""
+    spellings: tuple[str, ...] = ()
+
+    @property
+    def printed(self) -> str:
+        """For people; the name is for programs."""
+        return self.label or self.name
+
+
+@dataclass(frozen=True)
+class Kind:
+    """What is measured: the sorts of unit that fit, base unit, words for a refusal, shown unit and decimals."""
+
+    name: str
+    takes: tuple[str, ...]
+    base: str
+    words: str
+    metric: tuple[str, int]
+    us: tuple[str, int]
+
+
+# pint's own `mil` is an angle and its `ft*lb` a mass times a length, so neither word reaches pint.
+_UNITS = (
+    Unit("mm", "length", "mm", spellings=("millimeter", "millimetre")),
+    Unit("um", "length", "um", "µm", ("micron", "micrometer", "micrometre")),
+    Unit("cm", "length", "cm"),
+    Unit("m", "length", "m"),
+    Unit("inch", "length", "inch", spellings=("in", "inches", '"')),
+    Unit("thou", "length", "thou", spellings=("mils",)),
+    Unit("mil", "length", "thou"),
+    Unit("ft", "length", "ft", spellings=("foot", "feet")),
+    Unit("mm/m", "slope", "mm / m", spellings=("um/mm",)),
+    Unit("mrad", "slope", "mrad"),
+    Unit("thou/inch", "slope", "thou / inch", spellings=("thou/in",)),
+    Unit("mil/inch", "slope", "thou / inch", spellings=("mil/in", "mils/in", "mils/inch")),
+    Unit("deg", "angle", "degree", "°", ("degree", "degrees")),
+    Unit("N*m", "torque", "N * m", "N·m", ("Nm",)),
+    Unit("lbf*ft", "torque", "lbf * ft", "lbf·ft", ("lb*ft", "ft*lb", "ft*lbf", "ftlb", "ftlbs", "ft*lbs", "lbft")),
+    Unit(
+        "lbf*in", "torque", "lbf * inch", "lbf·in", ("lb*in", "in*lb", "in*lbf", "inlb", "inlbs", "in*lbs", "lbf*inch")
+    ),
+    Unit("J", "energy", "J"),
+    Unit("kJ", "energy", "kJ"),
+    Unit("Wh", "energy", "Wh", spellings=("W*h",)),
+    Unit("kWh", "energy", "kWh", spellings=("kW*h",)),
+    Unit("degC", "temperature", "degC", "°C", ("C", "celsius")),
+    Unit("degF", "temperature", "degF", "°F", ("F", "fahrenheit")),
+    Unit("delta_degC", "temperature difference", "delta_degC", "°C"),
+    Unit("delta_degF", "temperature difference", "delta_degF", "°F"),
+    Unit("K", "temperature difference", "delta_degC"),
+    Unit("rpm", "speed", "rpm", spellings=("r/min", "1/min")),
+    Unit("kW", "power", "kW"),
+    Unit("W", "power", "W"),
+    Unit("hp", "power", "hp"),
+    Unit("N", "force", "N"),
+    Unit("kN", "force", "kN"),
+    Unit("lbf", "force", "lbf"),
+    Unit("MPa", "pressure", "MPa", spellings=("N/mm2",)),
+    Unit("kPa", "pressure", "kPa"),
+    Unit("bar", "pressure", "bar"),
+    Unit("psi", "pressure", "psi"),
+    Unit("hour", "time", "hour", "h", ("hours", "h", "hr", "hrs")),
+    Unit("day", "time", "day", "d", ("days", "d")),
+    Unit("minute", "time", "minute", "min", ("minutes", "min")),
+    Unit("%", "share", "percent", spellings=("percent",)),
+    Unit("1", "share", "dimensionless"),
+)
+
+# A slope in mm/m is taken as equal to the angle in mrad; at the half degree of a flexible coupling that is 0.003 %.
+_KINDS = (
+    Kind("gap", ("length",), "mm", "a misalignment or gap such as mm or thou", ("mm", 2), ("thou", 1)),
+    Kind("size", ("length",), "mm", "a length such as mm or inch", ("mm", 1), ("inch", 3)),
+    Kind("slope", ("slope", "angle"), "mrad", "a slope such as mm/m or thou/inch", ("mm/m", 2), ("thou/inch", 2)),
+    Kind("angle", ("angle", "slope"), "deg", "an angle such as deg or mrad", ("deg", 2), ("deg", 2)),
+    Kind("torque", ("torque",), "N*m", "a torque such as N*m or lbf*ft", ("N*m", 1), ("lbf*ft", 1)),
+    Kind("screw-torque", ("torque",), "N*m", "a torque such as N*m or lbf*in", ("N*m", 1), ("lbf*in", 0)),
+    Kind("temperature", ("temperature",), "degC", "a temperature such as degC or degF", ("degC", 1), ("degF", 1)),
+    Kind(
+        "temperature-difference",
+        ("temperature difference",),
+        "delta_degC",
+        "a temperature difference such as delta_degC or delta_degF",
+        ("delta_degC", 1),
+        ("delta_degF", 1),
+    ),
+    Kind("speed", ("speed",), "rpm", "a speed such as rpm", ("rpm", 0), ("rpm", 0)),
+    Kind("power", ("power",), "kW", "a power such as kW or hp", ("kW", 1), ("hp", 1)),
+    Kind("force", ("force",), "N", "a force such as N or lbf", ("N", 0), ("lbf", 0)),
+    Kind("pressure", ("pressure",), "MPa", "a pressure or stress such as MPa or psi", ("MPa", 1), ("psi", 0)),
+    Kind("hours", ("time",), "hour", "a time such as hour or day", ("hour", 1), ("hour", 1)),
+    Kind("days", ("time",), "day", "a time such as day or hour", ("day", 0), ("day", 0)),
+    Kind("share", ("share",), "1", "a share such as %", ("%", 0), ("%", 0)),
+)
+UNITS: dict[str, Unit] = {unit.name: unit for unit in _UNITS}
+KINDS: dict[str, Kind] = {kind.name: kind for kind in _KINDS}
+
+_EXACT = {word: unit.name for unit in _UNITS for word in (unit.name, *unit.spellings)}
+_TYPED = {word.casefold(): name for word, name in _EXACT.items()}
+_SIGNS = str.maketrans(dict.fromkeys("\u2212\u2010\u2011\u2012\u2013\ufe63\uff0d", "-"))
+_MARKS = str.maketrans({"·": "*", "⋅": "*", "×": "*", "°": "deg", "µ": "u", "μ": "u", "²": "2", "⁄": "/", "″": '"'})
+_NUMBER_FIRST = re.compile(r"[+-]?\s*[\d.,'’\s]*(?:[eE][+-]?\d+)?")
+_PLAIN = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
+_SPACED_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}(?: \d{3})+(?:[.,]\d*)?")
+_COMMA_OR_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
+
+
+def parse(given: object, kind: str, system: str | None = None) -> float:
+    """Take a quantity as it was given and return it in the base unit of its kind.
+
+    Parameters
+    ----------
+    given : dict or str or float
+        `{"value": 0.05, "unit": "mm"}`; and, only with a system, text as a person types it ("2 mil", "0,05 mm",
+        "0.05") or a bare number, which is then in the unit shown beside the field.
+    kind : str
+        One of KINDS.
+    system : str, optional
+        "metric" or "us"; None for programs, which must name the unit.
+
+    Raises
+    ------
+    UnitError
+        Missing, not a finite number, no unit where one is due, an unknown unit, a wrong dimension.
+    """
+    rule = _kind(kind)
+    if given is None or (isinstance(given, str) and not given.strip()):
+        raise UnitError("a value is missing")
+    if isinstance(given, bool):
+        raise UnitError("true and false are not a number")
+    if isinstance(given, dict):
+        value, unit = _from_dict(given, rule)
+    elif system is None:
+        raise UnitError(f'a number needs its unit: write {{"value": 0.05, "unit": "{rule.metric[0]}"}}')
+    elif isinstance(given, str):
+        value, written_unit = split(given)
+        unit = _unit_named(written_unit, rule, typed=True) if written_unit else UNITS[unit_of(kind, system)]
+    elif isinstance(given, int | float):
+        value, unit = number(given), UNITS[unit_of(kind, system)]
+    else:
+        raise UnitError("this is not a quantity")
+    factor, offset = _scale(unit.name, rule.base)
+    base = value * factor + offset
+    if kind == "temperature" and base < -273.15:
+        raise UnitError("a temperature below absolute zero")
+    return base
+
+
+def number(given: object) -> float:
+    """A finite number of a size that can be meant, or a UnitError that says what is wrong with it."""
+    if isinstance(given, bool) or not isinstance(given, int | float):
+        raise UnitError("the value must be a number")
+    if isinstance(given, float) and math.isnan(given):
+        raise UnitError("the value is not a number (NaN)")
+    if abs(given) == math.inf:
+        raise UnitError("the value is infinite")
+    if abs(given) > LARGEST:
+        raise UnitError("the value is larger than anything that can be meant")
+    return float(given)
+
+
+def split(text: str) -> tuple[float, str]:
+    """Typed text as number and unit word: "−0,05 mm" gives (-0.05, "mm"), "12" gives (12.0, "")."""
+    if len(text) > LONGEST_TEXT:
+        raise UnitError("this is too long to be a number with its unit")
+    cleaned = " ".join(text.translate(_SIGNS).split())
+    match = _NUMBER_FIRST.match(cleaned)
+    digits = match.group().strip() if match else ""
+    unit = cleaned[len(match.group()) :].strip() if match else cleaned
+    if not any(character.isdigit() for character in digits):
+        raise UnitError(f"“{text.strip()}” is not a number")
+    if unit.startswith("/"):
+        raise UnitError(f"write “{text.strip()}” as a decimal number, 0.5 for a half")
+    if digits[0] in "+-":
+        digits = digits[0] + digits[1:].lstrip()
+    if _SPACED_THOUSANDS.fullmatch(digits):
+        digits = digits.replace(" ", "")
+    elif _COMMA_OR_THOUSANDS.fullmatch(digits):
+        one, thousand = digits.replace(",", "."), digits.replace(",", "")
+        raise UnitError(f"“{digits}” could be {one} or {thousand}: write one of them, without thousands separators")
+    if not _PLAIN.fullmatch(digits):
+        raise UnitError(f"“{digits}” is not one clear number: leave out thousands separators, use one decimal mark")
+    return number(float(digits.replace(",", "."))), unit
+
+
+def quantity(base: float | None, kind: str, system: str) -> dict[str, Any] | None:
+    """The answer to a program: value and unit of the system; None for what is not known (None or NaN)."""
+    shown = _shown(base, kind, system)
+    if shown is None:
+        return None
+    # Twelve significant digits: far below any instrument, and without the dust of binary fractions.
+    return {"value": float(f"{shown:.12g}") + 0.0, "unit": unit_of(kind, system)}
+
+
+def written(base: float | None, kind: str, system: str, signed: bool = False, decimals: int | None = None) -> str:
+    """The quantity for people: fixed decimals per kind and system, a real minus sign, a space that does not break."""
+    shown = _shown(base, kind, system)
+    if shown is None:
+        return "not known"
+    unit = UNITS[unit_of(kind, system)]
+    text = figures(shown, kind, system, signed, decimals)
+    return text + unit.printed if unit.name == "deg" else text + NO_BREAK_SPACE + unit.printed
+
+
+def figures(shown: float, kind: str, system: str, signed: bool = False, decimals: int | None = None) -> str:
+    """The digits alone of a number that is already in the shown unit; what rounds to zero carries no sign."""
+    places = decimals if decimals is not None else _display(kind, system)[1]
+    text = f"{abs(shown):.{places}f}"
+    if not any(digit in "123456789" for digit in text):
+        return text
+    return MINUS + text if shown < 0 else ("+" + text if signed else text)
+
+
+def unit_of(kind: str, system: str) -> str:
+    """The unit in which a kind is shown and in which a bare typed number is taken."""
+    return _display(kind, system)[0]
+
+
+def label_of(kind: str, system: str) -> str:
+    """The same unit as people read it beside a field: N·m, °C, thou."""
+    return UNITS[unit_of(kind, system)].printed
+
+
+def units_for(kind: str) -> list[str]:
+    """Every unit a person or program may use for this kind."""
+    return [unit.name for unit in _UNITS if unit.what in _kind(kind).takes]
+
+
+def display_units(system: str) -> list[tuple[str, str, str]]:
+    """(kind, unit, label) of everything a system shows, for settings and documentation pages."""
+    return [(kind.name, unit_of(kind.name, system), label_of(kind.name, system)) for kind in _KINDS]
+
+
+def in_unit(base: float, kind: str, unit: str) -> float:
+    """A base value in any named unit of its kind: for drawings and files whose header names the unit."""
+    factor, offset = _scale(_unit_named(unit, _kind(kind)).name, _kind(kind).base)
+    return (base - offset) / factor
+
+
+def _shown(base: float | None, kind: str, system: str) -> float | None:
+    if base is None or math.isnan(base):
+        return None
+    return in_unit(base, kind, unit_of(kind, system))
+
+
+def _from_dict(given: dict[Any, Any], rule: Kind) -> tuple[float, Unit]:
+    unknown = [str(key) for key in given if key not in ("value", "unit")]
+    if unknown:
+        raise UnitError(f"a quantity has value and unit; {', '.join(unknown)} is not known")
+    if given.get("value") is None or given.get("value") == "":
+        raise UnitError("a value is missing")
+    value = number(given["value"])
+    unit = given.get("unit")
+    if unit is None or unit == "":
+        raise UnitError(f"a number needs its unit: expected {rule.words}")
+    if not isinstance(unit, str):
+        raise UnitError(f"the unit must be text: expected {rule.words}")
+    return value, _unit_named(unit, rule)
+
+
+def _unit_named(word: str, rule: Kind, typed: bool = False) -> Unit:
+    """The unit behind a word, if it fits the kind. Typed words may have any case, since phones capitalise."""
+    plain = re.sub(r"(?<=[a-zA-Z])\s*[ .\-]\s*(?=[a-zA-Z])", "*", word.translate(_MARKS).strip())
+    plain = re.sub(r"\s+", "", plain)
+    name = _EXACT.get(plain) or (_TYPED.get(plain.casefold()) if typed else None)
+    if name is None:
+        raise UnitError(f"the unit “{word[:30]}” is not known: expected {rule.words}")
+    unit = UNITS[name]
+    if typed and unit.what == "temperature" and rule.name == "temperature-difference":
+        return UNITS["delta_" + unit.name]
+    if unit.what not in rule.takes:
+        raise UnitError(f"expected {rule.words}; {_what_it_is(unit, rule)}")
+    return unit
+
+
+def _what_it_is(unit: Unit, rule: Kind) -> str:
+    if unit.name in ("mil", "thou") and "angle" in rule.takes:
+        return f"{unit.name} is a thousandth of an inch, a length and never an angle"
+    if unit.what == "energy" and "torque" in rule.takes:
+        return f"{unit.name} is a unit of energy, and a torque is not an energy"
+    return f"{unit.name} is a unit of {unit.what}"
+
+
+def _kind(kind: str) -> Kind:
+    try:
+        return KINDS[kind]
+    except KeyError:
+        raise LookupError(f"no kind of quantity is called {kind!r}") from None
+
+
+def _display(kind: str, system: str) -> tuple[str, int]:
+    if system not in SYSTEMS:
+        raise LookupError(f"no system of units is called {system!r}")
+    return _kind(kind).us if system == US else _kind(kind).metric
+
+
+@cache
+def _registry() -> pint.UnitRegistry[Any]:
+    """pint with exact fractions, so that 1 thou is 0.0254 mm and not 0.025399999999999996."""
+    return pint.UnitRegistry(non_int_type=Fraction)
+
+
+@cache
+def _scale(unit: str, base: str) -> tuple[float, float]:
+    """base = unit * factor + offset; the offset is only ever that of a temperature scale."""
+    source, target = UNITS[unit].pint, UNITS[base].pint
+    registry = _registry()
+    if UNITS[unit].what == "temperature":
+        zero = registry.Quantity(Fraction(0), source).to(target).magnitude
+        hundred = registry.Quantity(Fraction(100), source).to(target).magnitude
+        return float((hundred - zero) / 100), float(zero)
+    # mm/m and mrad are both dimensionless to pint; a slope of 1 mm/m is an angle of 1 mrad.
+    return float(registry.Quantity(Fraction(1), source).to(target).magnitude), 0.0
