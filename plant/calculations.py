@@ -15,7 +15,7 @@ from plant.refusals import Missing, Refused
 
 @dataclass(frozen=True)
 class FormField:
-    """One row of a plain form. `kind` is a kind of plant.units, or "text", "choice", "clock" (a dial at one position)."""
+    """One row of a plain form; `kind` is a kind of plant.units, or "text" or "choice"."""
 
     name: str
     label: str
@@ -55,7 +55,7 @@ _REGISTERED: dict[str, Calculation] = {}
 
 
 def register(calculation: Calculation) -> None:
-    """Add a calculation. The same one twice is harmless (an app may be made ready twice); another of its name is not."""
+    """Add a calculation; the same one twice is harmless (apps may be made ready twice), a namesake is not."""
     known = _REGISTERED.setdefault(calculation.name, calculation)
     if known is not calculation:
         raise LookupError(f"two calculations are called {calculation.name!r}")

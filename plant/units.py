@@ -11,7 +11,7 @@ import math
 import re
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache, lru_cache
+from functools import cache
 from typing import Any
 
 import pint

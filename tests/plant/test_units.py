@@ -1,4 +1,4 @@
-"""Quantities at the door: every unit of the trade in, the site's own out, and a sentence for whatever cannot be meant."""
+"""Quantities at the door: any unit of the trade in, the site's own out, a sentence for what cannot be meant."""
 
 from __future__ import annotations
 
