@@ -1,0 +1,108 @@
+"""The other facts of a visit, by step: placement, set screws, torques, the element."""
+
+from django.db import models
+from django.db.models import Q
+
+from inspections.models.records import SignedRecord
+from inspections.models.visits import Visit
+from plant.models.bounds import within
+
+SIDES = [("driver", "driver side"), ("driven", "driven side")]
+
+
+class Fact(models.Model):
+    """A measurement row below a signed record; an amendment writes rows of its own."""
+
+    visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="%(class)ss")
+    record = models.ForeignKey(SignedRecord, on_delete=models.PROTECT, related_name="%(class)ss")
+
+    class Meta:
+        abstract = True
+
+
+class Placement(Fact):
+    dbse_mm = models.FloatField(null=True, help_text="Distance between shaft ends with the rotor in place.")
+    driver_engagement_mm = models.FloatField(null=True, help_text="Bore length on the shaft.")
+    driven_engagement_mm = models.FloatField(null=True)
+    driver_share = models.FloatField(null=True)
+    driven_share = models.FloatField(null=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["record"], name="one_placement_per_record"),
+            within("dbse_mm", 0, 20_000),
+            within("driver_engagement_mm", 0, 5_000),
+            within("driven_engagement_mm", 0, 5_000),
+            within("driver_share", 0, 1),
+            within("driven_share", 0, 1),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.visit} placement"
+
+
+class SetScrew(Fact):
+    side = models.CharField(max_length=6, choices=SIDES)
+    count = models.PositiveSmallIntegerField()
+    torque_nm = models.FloatField(null=True)
+    instrument = models.ForeignKey("couplings.Instrument", on_delete=models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["record", "side"], name="one_set_screw_fact_per_side"),
+            within("torque_nm", 0, 1e5),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.visit} set screws {self.side}"
+
+
+class Torque(Fact):
+    """A torque a click wrench was set to (one fact for the pattern), or one read at one position."""
+
+    class How(models.TextChoices):
+        SET = "set", "set on a click wrench"
+        READ = "read", "read on a dial or electronic wrench"
+
+    joint = models.CharField(max_length=60)
+    how = models.CharField(max_length=4, choices=How)
+    position = models.PositiveSmallIntegerField(null=True, help_text="Empty: the whole pattern.")
+    torque_nm = models.FloatField()
+    instrument = models.ForeignKey("couplings.Instrument", on_delete=models.PROTECT, null=True, related_name="+")
+    out_of_calibration = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["record", "joint", "position"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["record", "joint", "position"],
+                nulls_distinct=False,
+                name="one_torque_per_joint_and_position",
+            ),
+            models.CheckConstraint(
+                condition=~Q(how="read") | Q(position__isnull=False), name="read_torque_names_its_position"
+            ),
+            within("torque_nm", 0, 1e6),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.joint} {self.torque_nm:g} N·m"
+
+
+class ElementFact(Fact):
+    class Act(models.TextChoices):
+        FITTED = "fitted", "new element fitted"
+        KEPT = "kept", "element kept"
+
+    act = models.CharField(max_length=6, choices=Act)
+    part_number = models.CharField(max_length=60, blank=True)
+    batch = models.CharField(max_length=60, blank=True)
+    cured_on = models.DateField(null=True)
+    removal_reason = models.CharField(max_length=200, blank=True)
+    went_to = models.CharField(max_length=120, blank=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["record"], name="one_element_fact_per_record")]
+
+    def __str__(self) -> str:
+        return f"{self.visit} element {self.act}"

@@ -1,0 +1,90 @@
+"""Sites and their areas: where things stand, in which time zone and units, and the settings a site may choose."""
+
+from django.db import models
+
+from plant.models.bounds import within
+from plant.models.history import kept_history
+from plant.models.roots import Root, RootQuerySet, Versioned
+
+
+class SiteQuerySet(RootQuerySet):
+    def visible_to(self, person):
+        if person is not None and person.sees_everything:
+            return self
+        return self.filter(pk__in=person.site_ids()) if person is not None else self.none()
+
+
+class Site(Versioned):
+    class Units(models.TextChoices):
+        METRIC = "metric", "millimetres, newton metres, °C"
+        US = "us", "inches, pound-feet, °F"
+
+    class DatesOwner(models.TextChoices):
+        HERE = "here", "Asleft"
+        ORDERS = "orders", "the work-order system"
+
+    name = models.CharField(max_length=80, unique=True)
+    zone = models.CharField(max_length=60, default="UTC", help_text="Time zone name, such as Europe/Oslo.")
+    units = models.CharField(max_length=8, choices=Units, default=Units.METRIC)
+    currency = models.CharField(max_length=3, default="EUR")
+    labour_rate = models.FloatField(null=True, blank=True, help_text="Cost of one crew hour in the site's currency.")
+    dates_owner = models.CharField(max_length=8, choices=DatesOwner, default=DatesOwner.HERE)
+    epoch = models.PositiveIntegerField(default=1, editable=False, help_text="Rises after a restore or move.")
+    confidence = models.FloatField(default=0.95, help_text="Probability asked for before 'in tolerance' is said.")
+    closure_limit_mm = models.FloatField(
+        default=0.05,
+        help_text="Closure of four dial readings beyond which they are doubted (0.002 in: FIST 2-1 p. 22).",
+    )
+    reading_u_mm = models.FloatField(
+        default=0.01, help_text="Standard uncertainty of one dial reading where none is given. Common practice."
+    )
+    engagement_share = models.FloatField(
+        default=0.8, help_text="Least share of the bore on the shaft. Common practice."
+    )
+    shim_stock_mm = models.FloatField(default=0.05, help_text="Thinnest shim in stock; advice is rounded to it.")
+    changed_no = models.BigIntegerField(default=0, editable=False)
+    history = kept_history(excluded_fields=["changed_no"])
+
+    objects = SiteQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            within("labour_rate", 0, 1e6),
+            within("confidence", 0.5, 0.999),
+            within("closure_limit_mm", 0.001, 1),
+            within("reading_u_mm", 0.0001, 1),
+            within("engagement_share", 0.1, 1),
+            within("shim_stock_mm", 0.001, 1),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def site_id(self) -> int:
+        """A site is at itself, so that rules written for roots hold for sites too."""
+        return self.pk
+
+
+class SiteNumber(models.Model):
+    """The running number of one site, taken last before commit, so that readers by number miss nothing."""
+
+    site = models.OneToOneField(Site, on_delete=models.CASCADE, related_name="number")
+    last = models.BigIntegerField(default=0)
+
+    def __str__(self) -> str:
+        return f"{self.site}: {self.last}"
+
+
+class Area(Root):
+    name = models.CharField(max_length=80)
+    parent = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="parts")
+    history = kept_history(excluded_fields=["changed_no"])
+
+    class Meta(Root.Meta):
+        ordering = ["name"]
+        constraints = [models.UniqueConstraint(fields=["site", "name"], name="area_name_once_per_site")]
+
+    def __str__(self) -> str:
+        return self.name
