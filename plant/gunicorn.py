@@ -1,4 +1,4 @@
-"""How gunicorn serves the site, for `start` and for the full set alike: `gunicorn -c python:plant.gunicorn plant.wsgi`."""
+"""How gunicorn serves the site, for `start` and the full set alike: gunicorn -c python:plant.gunicorn plant.wsgi"""
 
 import os
 

@@ -11,7 +11,8 @@ Environment = dict[str, str]
 
 @pytest.fixture(autouse=True)
 def _no_test_touches_the_plants_record(settings):
-    assert Path(settings.DATA).name.startswith("asleft-tests-"), "a test run must use a data folder of its own"
+    data = Path(settings.DATA)
+    assert data.name.startswith("asleft-tests-"), "a test run must use a data folder of its own"
 
 
 @pytest.fixture
@@ -22,11 +23,8 @@ def site_environment(tmp_path: Path) -> Callable[..., Environment]:
     """
 
     def make(**changes: str) -> Environment:
-        kept = {
-            name: value
-            for name, value in os.environ.items()
-            if not name.startswith("ASLEFT_") and name not in {"DJANGO_SETTINGS_MODULE", "DATABASE_URL", "CELERY_BROKER_URL"}
-        }
+        ours = {"DJANGO_SETTINGS_MODULE", "DATABASE_URL", "CELERY_BROKER_URL"}
+        kept = {name: value for name, value in os.environ.items() if name not in ours and name[:7] != "ASLEFT_"}
         return kept | {"ASLEFT_DATA": str(tmp_path / "site")} | changes
 
     return make
