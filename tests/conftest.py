@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+pytest_plugins = ["tests.casts"]
+
 Environment = dict[str, str]
 
 
