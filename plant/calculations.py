@@ -28,12 +28,17 @@ class FormField:
 
 @dataclass(frozen=True)
 class Form:
-    """How a page asks for what the API takes as JSON: rows of fields, and typed text to request and errors by field."""
+    """How a page asks for what the API takes as JSON.
+
+    `variants` are (name, title) of what is asked for, here a method; `fields(variant)` are its rows; `payload(variant,
+    typed, system)` turns typed text into the request, with errors by field name; `field_of(path, payload)` names the
+    field that a path of the request came from, so that an error found later still stands beside it.
+    """
 
     variants: Callable[[], tuple[tuple[str, str], ...]]
     fields: Callable[[str], list[FormField]]
     payload: Callable[[str, Mapping[str, str], str], tuple[dict[str, Any], dict[str, str]]]
-    field_of: Callable[[str, str], str]
+    field_of: Callable[[str, Mapping[str, Any]], str]
 
 
 @dataclass(frozen=True)

@@ -161,26 +161,18 @@ def parse(given: object, kind: str, system: str | None = None) -> float:
         Missing, not a finite number, no unit where one is due, an unknown unit, a wrong dimension.
     """
     rule = _kind(kind)
-    if given is None or (isinstance(given, str) and not given.strip()):
-        raise UnitError("a value is missing")
-    if isinstance(given, bool):
-        raise UnitError("true and false are not a number")
-    if isinstance(given, dict):
-        value, unit = _from_dict(given, rule)
-    elif system is None:
-        raise UnitError(f'a number needs its unit: write {{"value": 0.05, "unit": "{rule.metric[0]}"}}')
-    elif isinstance(given, str):
-        value, written_unit = split(given)
-        unit = _unit_named(written_unit, rule, typed=True) if written_unit else UNITS[unit_of(kind, system)]
-    elif isinstance(given, int | float):
-        value, unit = number(given), UNITS[unit_of(kind, system)]
-    else:
-        raise UnitError("this is not a quantity")
+    value, unit = _taken(given, rule, system)
     factor, offset = _scale(unit.name, rule.base)
     base = value * factor + offset
     if kind == "temperature" and base < -273.15:
         raise UnitError("a temperature below absolute zero")
     return base
+
+
+def as_given(text: object, kind: str, system: str) -> dict[str, Any]:
+    """Typed text as a quantity in the unit that was typed, or in the unit beside the field: the reading as taken."""
+    value, unit = _taken(text, _kind(kind), system)
+    return {"value": value, "unit": unit.name}
 
 
 def number(given: object) -> float:
@@ -272,6 +264,23 @@ def in_unit(base: float, kind: str, unit: str) -> float:
     """A base value in any named unit of its kind: for drawings and files whose header names the unit."""
     factor, offset = _scale(_unit_named(unit, _kind(kind)).name, _kind(kind).base)
     return (base - offset) / factor
+
+
+def _taken(given: object, rule: Kind, system: str | None) -> tuple[float, Unit]:
+    if given is None or (isinstance(given, str) and not given.strip()):
+        raise UnitError("a value is missing")
+    if isinstance(given, bool):
+        raise UnitError("true and false are not a number")
+    if isinstance(given, dict):
+        return _from_dict(given, rule)
+    if system is None:
+        raise UnitError(f'a number needs its unit: write {{"value": 0.05, "unit": "{rule.metric[0]}"}}')
+    if isinstance(given, str):
+        value, word = split(given)
+        return value, _unit_named(word, rule, typed=True) if word else UNITS[unit_of(rule.name, system)]
+    if isinstance(given, int | float):
+        return number(given), UNITS[unit_of(rule.name, system)]
+    raise UnitError("this is not a quantity")
 
 
 def _shown(base: float | None, kind: str, system: str) -> float | None:

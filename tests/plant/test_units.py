@@ -227,6 +227,13 @@ def test_what_cannot_be_meant_is_refused_with_a_sentence(given_value, kind, syst
     assert str(refusal.value) == message
 
 
+def test_a_reading_can_be_kept_as_it_was_typed():
+    assert units.as_given("2 mil", "gap", "metric") == {"value": 2.0, "unit": "mil"}
+    assert units.as_given("2", "gap", "us") == {"value": 2.0, "unit": "thou"}
+    with pytest.raises(UnitError, match="a value is missing"):
+        units.as_given("", "gap", "us")
+
+
 def test_a_kind_or_system_that_does_not_exist_is_our_own_mistake_and_not_the_persons():
     with pytest.raises(LookupError):
         parse("1", "weight", "metric")
