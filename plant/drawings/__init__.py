@@ -1,0 +1,19 @@
+"""Drawings as SVG text: classes only, every colour comes from sheet.css, so a strict content policy holds."""
+
+from plant.drawings.clock import clock_ring
+from plant.drawings.feet import Foot
+from plant.drawings.marks import limit_line, state_mark
+from plant.drawings.positions import Limits, Position, ShaftPicture, ShaftViews
+from plant.drawings.shafts import shaft_picture
+
+__all__ = [
+    "Foot",
+    "Limits",
+    "Position",
+    "ShaftPicture",
+    "ShaftViews",
+    "clock_ring",
+    "limit_line",
+    "shaft_picture",
+    "state_mark",
+]
