@@ -165,7 +165,7 @@ def parse(given: object, kind: str, system: str | None = None) -> float:
     factor, offset = _scale(unit.name, rule.base)
     base = value * factor + offset
     if kind == "temperature" and base < -273.15:
-        raise UnitError("a temperature below absolute zero")
+        raise UnitError("A temperature cannot be below absolute zero.")
     return base
 
 
@@ -178,37 +178,37 @@ def as_given(text: object, kind: str, system: str) -> dict[str, Any]:
 def number(given: object) -> float:
     """A finite number of a size that can be meant, or a UnitError that says what is wrong with it."""
     if isinstance(given, bool) or not isinstance(given, int | float):
-        raise UnitError("the value must be a number")
+        raise UnitError("The value must be a number.")
     if isinstance(given, float) and math.isnan(given):
-        raise UnitError("the value is not a number (NaN)")
+        raise UnitError("The value is not a number (NaN).")
     if abs(given) == math.inf:
-        raise UnitError("the value is infinite")
+        raise UnitError("The value is infinite.")
     if abs(given) > LARGEST:
-        raise UnitError("the value is larger than anything that can be meant")
+        raise UnitError("The value is larger than anything that can be meant.")
     return float(given)
 
 
 def split(text: str) -> tuple[float, str]:
     """Typed text as number and unit word: "−0,05 mm" gives (-0.05, "mm"), "12" gives (12.0, "")."""
     if len(text) > LONGEST_TEXT:
-        raise UnitError("this is too long to be a number with its unit")
+        raise UnitError("This is too long to be a number with its unit.")
     cleaned = " ".join(text.translate(_SIGNS).split())
     match = _NUMBER_FIRST.match(cleaned)
     digits = match.group().strip() if match else ""
     unit = cleaned[len(match.group()) :].strip() if match else cleaned
     if not any(character.isdigit() for character in digits):
-        raise UnitError(f"“{text.strip()}” is not a number")
+        raise UnitError(f"“{text.strip()}” is not a number.")
     if unit.startswith("/"):
-        raise UnitError(f"write “{text.strip()}” as a decimal number, 0.5 for a half")
+        raise UnitError(f"Write “{text.strip()}” as a decimal number, 0.5 for a half.")
     if digits[0] in "+-":
         digits = digits[0] + digits[1:].lstrip()
     if _SPACED_THOUSANDS.fullmatch(digits):
         digits = digits.replace(" ", "")
     elif _COMMA_OR_THOUSANDS.fullmatch(digits):
         one, thousand = digits.replace(",", "."), digits.replace(",", "")
-        raise UnitError(f"“{digits}” could be {one} or {thousand}: write one of them, without thousands separators")
+        raise UnitError(f"“{digits}” could be {one} or {thousand}: write one of them, without thousands separators.")
     if not _PLAIN.fullmatch(digits):
-        raise UnitError(f"“{digits}” is not one clear number: leave out thousands separators, use one decimal mark")
+        raise UnitError(f"“{digits}” is not one clear number: leave out thousands separators, use one decimal mark.")
     return number(float(digits.replace(",", "."))), unit
 
 
@@ -268,19 +268,19 @@ def in_unit(base: float, kind: str, unit: str) -> float:
 
 def _taken(given: object, rule: Kind, system: str | None) -> tuple[float, Unit]:
     if given is None or (isinstance(given, str) and not given.strip()):
-        raise UnitError("a value is missing")
+        raise UnitError("A value is missing.")
     if isinstance(given, bool):
-        raise UnitError("true and false are not a number")
+        raise UnitError("True and false are not a number.")
     if isinstance(given, dict):
         return _from_dict(given, rule)
     if system is None:
-        raise UnitError(f'a number needs its unit: write {{"value": 0.05, "unit": "{rule.metric[0]}"}}')
+        raise UnitError(f'A number needs its unit: write {{"value": 0.05, "unit": "{rule.metric[0]}"}}.')
     if isinstance(given, str):
         value, word = split(given)
         return value, _unit_named(word, rule, typed=True) if word else UNITS[unit_of(rule.name, system)]
     if isinstance(given, int | float):
         return number(given), UNITS[unit_of(rule.name, system)]
-    raise UnitError("this is not a quantity")
+    raise UnitError("This is not a quantity.")
 
 
 def _shown(base: float | None, kind: str, system: str) -> float | None:
@@ -292,15 +292,15 @@ def _shown(base: float | None, kind: str, system: str) -> float | None:
 def _from_dict(given: dict[Any, Any], rule: Kind) -> tuple[float, Unit]:
     unknown = [str(key) for key in given if key not in ("value", "unit")]
     if unknown:
-        raise UnitError(f"a quantity has value and unit; {', '.join(unknown)} is not known")
+        raise UnitError(f"A quantity has value and unit; {', '.join(unknown)} is not known.")
     if given.get("value") is None or given.get("value") == "":
-        raise UnitError("a value is missing")
+        raise UnitError("A value is missing.")
     value = number(given["value"])
     unit = given.get("unit")
     if unit is None or unit == "":
-        raise UnitError(f"a number needs its unit: expected {rule.words}")
+        raise UnitError(f"A number needs its unit: expected {rule.words}.")
     if not isinstance(unit, str):
-        raise UnitError(f"the unit must be text: expected {rule.words}")
+        raise UnitError(f"The unit must be text: expected {rule.words}.")
     return value, _unit_named(unit, rule)
 
 
@@ -310,12 +310,12 @@ def _unit_named(word: str, rule: Kind, typed: bool = False) -> Unit:
     plain = re.sub(r"\s+", "", plain)
     name = _EXACT.get(plain) or (_TYPED.get(plain.casefold()) if typed else None)
     if name is None:
-        raise UnitError(f"the unit “{word[:30]}” is not known: expected {rule.words}")
+        raise UnitError(f"The unit “{word[:30]}” is not known: expected {rule.words}.")
     unit = UNITS[name]
     if typed and unit.what == "temperature" and rule.name == "temperature-difference":
         return UNITS["delta_" + unit.name]
     if unit.what not in rule.takes:
-        raise UnitError(f"expected {rule.words}; {_what_it_is(unit, rule)}")
+        raise UnitError(f"Expected {rule.words}; {_what_it_is(unit, rule)}.")
     return unit
 
 
