@@ -67,6 +67,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "plant.pages.refusals.RefusalMiddleware",
     # Last, as its documentation asks: it turns a locked sign-in into its answer.
     "axes.middleware.AxesMiddleware",
 ]

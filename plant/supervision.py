@@ -139,10 +139,8 @@ class Supervisor:
             process.terminate()
         until = time.monotonic() + self.stop_within_s
         for process in living:
-            try:
+            with contextlib.suppress(subprocess.TimeoutExpired):
                 process.wait(timeout=max(0.1, until - time.monotonic()))
-            except subprocess.TimeoutExpired:
-                pass
             # A child's own children share its session's group; whatever is left of it ends here.
             with contextlib.suppress(ProcessLookupError):
                 os.killpg(process.pid, signal.SIGKILL)

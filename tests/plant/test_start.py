@@ -1,0 +1,166 @@
+"""`manage.py start` as a real process on a data folder of its own, with nothing else to serve it."""
+
+import contextlib
+import json
+import os
+import signal
+import socket
+import stat
+import subprocess
+import sys
+import time
+import urllib.request
+from pathlib import Path
+
+import pytest
+from django.conf import settings
+
+MANAGE = str(Path(settings.BASE_DIR) / "manage.py")
+
+
+def free_port():
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
+
+
+def processes_on(folder):
+    """Find the processes whose environment names this data folder: [number]."""
+    found = []
+    for entry in Path("/proc").glob("[0-9]*"):
+        # Processes come and go while one looks.
+        with contextlib.suppress(OSError):
+            if f"ASLEFT_DATA={folder}".encode() in (entry / "environ").read_bytes().split(b"\0"):
+                found.append(int(entry.name))
+    return found
+
+
+def get(port, path):
+    opener = urllib.request.build_opener(urllib.request.ProxyHandler({}))
+    with opener.open(f"http://127.0.0.1:{port}{path}", timeout=10) as answer:
+        return json.load(answer)
+
+
+def gone(folder, within_s=20.0):
+    until = time.monotonic() + within_s
+    while time.monotonic() < until and processes_on(folder):
+        time.sleep(0.1)
+    return processes_on(folder) == []
+
+
+@pytest.fixture
+def folder(tmp_path):
+    return tmp_path / "site"
+
+
+@pytest.fixture
+def start(site_environment, folder):
+    """Start the site and wait until it says that it is ready; whatever is left of it is ended after the test."""
+
+    def begin(*options):
+        process = subprocess.Popen(
+            [sys.executable, "-u", MANAGE, "start", *options],
+            env=site_environment(),
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+        )
+        said = []
+        for line in process.stdout:
+            said.append(line)
+            if line.startswith("Asleft is ready at "):
+                return process, said
+        raise AssertionError("".join(said))
+
+    yield begin
+    for number in processes_on(folder):
+        with contextlib.suppress(ProcessLookupError):
+            os.kill(number, signal.SIGKILL)
+
+
+def refused(environment, *options):
+    answer = subprocess.run(
+        [sys.executable, MANAGE, "start", *options],
+        env=environment,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert answer.returncode == 1, answer.stdout
+    return answer.stderr
+
+
+def test_site_starts_on_an_empty_folder_serves_and_leaves_no_process(start, folder, site_environment):
+    port = free_port()
+    process, said = start("--port", str(port))
+
+    assert get(port, "/livez") == {"state": "alive"}
+    assert get(port, "/readyz") == {"state": "ready", "database": "ready"}
+    assert stat.S_IMODE(folder.stat().st_mode) == 0o700
+    assert stat.S_IMODE((folder / "secret_key").stat().st_mode) == 0o600
+    # start itself, the job loop, and the web server with its workers
+    assert len(processes_on(folder)) >= 4
+
+    second = refused(site_environment(), "--port", str(free_port()))
+    assert f"Asleft already runs on {folder}: stop it first" in second
+
+    process.send_signal(signal.SIGINT)
+    rest, _ = process.communicate(timeout=40)
+    assert process.returncode == 0
+    assert rest.rstrip().endswith("Asleft has stopped.")
+    assert "is started again" not in "".join([*said, rest])
+    assert processes_on(folder) == []
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="only Linux tells a child of its parent's death")
+def test_killed_start_takes_its_children_with_it_and_starts_again(start, folder):
+    port = free_port()
+    process, _ = start("--port", str(port))
+    process.kill()
+    process.communicate()
+    assert gone(folder)
+
+    process, _ = start("--port", str(port))
+    assert get(port, "/readyz")["state"] == "ready"
+    process.terminate()
+    process.communicate(timeout=40)
+    assert process.returncode == 0
+    assert processes_on(folder) == []
+
+
+@pytest.mark.parametrize("bind", ["0.0.0.0", "192.0.2.7", "::"])
+def test_demo_refuses_a_public_address(site_environment, folder, bind):
+    assert f"stays on this machine: leave --bind {bind} out." in refused(site_environment(), "--demo", "--bind", bind)
+    assert not (folder / "asleft.sqlite3").exists()
+
+
+def test_demo_refuses_a_site_with_a_public_name(site_environment):
+    sentence = refused(site_environment(ASLEFT_HOSTS="plant.example"), "--demo")
+    assert "leave ASLEFT_HOSTS (plant.example) out." in sentence
+
+
+@pytest.mark.parametrize("bind", ["plant.example", "127.0.0.1:8000", ""])
+def test_bind_that_is_no_address_is_refused(site_environment, bind):
+    assert f"--bind {bind} is no address: write 127.0.0.1 " in refused(site_environment(), "--bind", bind)
+
+
+def test_taken_port_is_said_before_anything_is_set_up(site_environment, folder):
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        sentence = refused(site_environment(), "--port", str(port))
+    assert f"Port {port} on 127.0.0.1 cannot be used" in sentence
+    assert not (folder / "asleft.sqlite3").exists()
+
+
+def test_port_out_of_range_is_refused(site_environment):
+    assert "--port 70000 is no port" in refused(site_environment(), "--port", "70000")
+
+
+def test_start_leaves_a_site_with_a_queue_to_its_services(site_environment):
+    environment = site_environment(
+        CELERY_BROKER_URL="redis://localhost:6379/0", DATABASE_URL="postgres://nobody@localhost/asleft"
+    )
+    assert "CELERY_BROKER_URL is set, so web, worker and beat run as separate services" in refused(environment)
