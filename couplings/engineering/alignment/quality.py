@@ -20,18 +20,7 @@ from couplings.engineering.alignment.readings import (
 # Half as uncertain again as a full turn is where a person should hear of it; the 9-12-3 half turn stands exactly there.
 WORTH_A_WORD = 1.5 - 1e-9
 DEVIATIONS = 3.0
-NUMBER_WORDS = {
-    2: "two times",
-    3: "three times",
-    4: "four times",
-    5: "five times",
-    6: "six times",
-    7: "seven times",
-} | {
-    8: "eight times",
-    9: "nine times",
-    10: "ten times",
-}
+WORDS = ("two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
 
 @dataclass(frozen=True)
@@ -226,6 +215,6 @@ def _warnings(item: ReadingSet, quality: SetQuality) -> list[str]:
 def times(factor: float) -> str:
     """A factor in words where it is close to a whole number: eight times, 2.3 times, 18 times."""
     whole = round(factor)
-    if whole in NUMBER_WORDS and abs(factor - whole) <= 0.05:
-        return NUMBER_WORDS[whole]
+    if 2 <= whole <= 10 and abs(factor - whole) <= 0.05:
+        return f"{WORDS[whole - 2]} times"
     return f"{factor:.1f} times" if factor < 10 else f"{factor:.0f} times"

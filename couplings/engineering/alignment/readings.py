@@ -109,7 +109,7 @@ class ReadingSet:
 
     @property
     def reading_u_mm(self) -> float:
-        """Standard uncertainty of one figure that enters the fit; a second, opposed dial lessens it by root two. [mm]"""
+        """Standard uncertainty of a figure that enters the fit; less by root two with a second, opposed dial. [mm]"""
         return self.u_mm if self.opposed_mm is None else self.u_mm / math.sqrt(2.0)
 
     def corrected_mm(self) -> NDArray[np.float64]:

@@ -1,0 +1,1 @@
+"""Starter rows that a site can edit: each with its source mark."""
