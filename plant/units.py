@@ -104,7 +104,7 @@ _UNITS = (
     Unit("1", "share", "dimensionless"),
 )
 
-# A slope in mm/m is taken as equal to the angle in mrad; at the half degree of a flexible coupling that is 0.003 %.
+# mrad is in this trade another word for mm/m, a slope; only degrees are an angle, whose slope is its tangent.
 _KINDS = (
     Kind("gap", ("length",), "mm", "a misalignment or gap such as mm or thou", ("mm", 2), ("thou", 1)),
     Kind("size", ("length",), "mm", "a length such as mm or inch", ("mm", 1), ("inch", 3)),
@@ -162,8 +162,7 @@ def parse(given: object, kind: str, system: str | None = None) -> float:
     """
     rule = _kind(kind)
     value, unit = _taken(given, rule, system)
-    factor, offset = _scale(unit.name, rule.base)
-    base = value * factor + offset
+    base = _to_base(value, unit, rule)
     if kind == "temperature" and base < -273.15:
         raise UnitError("A temperature cannot be below absolute zero.")
     return base
@@ -217,8 +216,12 @@ def quantity(base: float | None, kind: str, system: str) -> dict[str, Any] | Non
     shown = _shown(base, kind, system)
     if shown is None:
         return None
-    # Twelve significant digits: far below any instrument, and without the dust of binary fractions.
-    return {"value": float(f"{shown:.12g}") + 0.0, "unit": unit_of(kind, system)}
+    return {"value": without_dust(shown), "unit": unit_of(kind, system)}
+
+
+def without_dust(number: float) -> float:
+    """Twelve digits, in all and after the point: far below any instrument, and without what binary fractions leave."""
+    return round(float(f"{number:.12g}"), 12) + 0.0
 
 
 def written(base: float | None, kind: str, system: str, signed: bool = False, decimals: int | None = None) -> str:
@@ -262,8 +265,25 @@ def display_units(system: str) -> list[tuple[str, str, str]]:
 
 def in_unit(base: float, kind: str, unit: str) -> float:
     """A base value in any named unit of its kind: for drawings and files whose header names the unit."""
-    factor, offset = _scale(_unit_named(unit, _kind(kind)).name, _kind(kind).base)
+    named, rule = _unit_named(unit, _kind(kind)), _kind(kind)
+    if named.what != rule.takes[0] and rule.name == "slope":
+        return math.degrees(math.atan(base / 1000))
+    if named.what != rule.takes[0] and rule.name == "angle":
+        return 1000 * math.tan(math.radians(base))
+    factor, offset = _scale(named.name, rule.base)
     return (base - offset) / factor
+
+
+def _to_base(value: float, unit: Unit, rule: Kind) -> float:
+    """A slope given as an angle is its tangent, and the other way round; everything else is a factor."""
+    if unit.what != rule.takes[0] and rule.name == "slope":
+        if abs(value) >= 90:
+            raise UnitError("A slope is an angle of less than 90 degrees.")
+        return 1000 * math.tan(math.radians(value))
+    if unit.what != rule.takes[0] and rule.name == "angle":
+        return math.degrees(math.atan(_scale(unit.name, "mrad")[0] * value / 1000))
+    factor, offset = _scale(unit.name, rule.base)
+    return value * factor + offset
 
 
 def _taken(given: object, rule: Kind, system: str | None) -> tuple[float, Unit]:
@@ -306,9 +326,7 @@ def _from_dict(given: dict[Any, Any], rule: Kind) -> tuple[float, Unit]:
 
 def _unit_named(word: str, rule: Kind, typed: bool = False) -> Unit:
     """The unit behind a word, if it fits the kind. Typed words may have any case, since phones capitalise."""
-    plain = re.sub(r"(?<=[a-zA-Z])\s*[ .\-]\s*(?=[a-zA-Z])", "*", word.translate(_MARKS).strip())
-    plain = re.sub(r"\s+", "", plain)
-    name = _EXACT.get(plain) or (_TYPED.get(plain.casefold()) if typed else None)
+    name = _EXACT.get(word) or _respelled(word, typed)
     if name is None:
         raise UnitError(f"The unit “{word[:30]}” is not known: expected {rule.words}.")
     unit = UNITS[name]
@@ -317,6 +335,12 @@ def _unit_named(word: str, rule: Kind, typed: bool = False) -> Unit:
     if unit.what not in rule.takes:
         raise UnitError(f"Expected {rule.words}; {_what_it_is(unit, rule)}.")
     return unit
+
+
+def _respelled(word: str, typed: bool) -> str | None:
+    plain = re.sub(r"(?<=[a-zA-Z])\s*[ .\-]\s*(?=[a-zA-Z])", "*", word.translate(_MARKS).strip())
+    plain = re.sub(r"\s+", "", plain)
+    return _EXACT.get(plain) or (_TYPED.get(plain.casefold()) if typed else None)
 
 
 def _what_it_is(unit: Unit, rule: Kind) -> str:
@@ -355,5 +379,5 @@ def _scale(unit: str, base: str) -> tuple[float, float]:
         zero = registry.Quantity(Fraction(0), source).to(target).magnitude
         hundred = registry.Quantity(Fraction(100), source).to(target).magnitude
         return float((hundred - zero) / 100), float(zero)
-    # mm/m and mrad are both dimensionless to pint; a slope of 1 mm/m is an angle of 1 mrad.
+    # mm/m and mrad are both dimensionless to pint, and both mean a slope here.
     return float(registry.Quantity(Fraction(1), source).to(target).magnitude), 0.0

@@ -38,8 +38,9 @@ NBSP = "\u00a0"
         (1, "mrad", "slope", 1.0),
         (1, "mil/inch", "slope", 1.0),
         (1, "thou/inch", "slope", 1.0),
-        (0.5, "deg", "slope", math.pi / 360 * 1000),
+        (0.5, "deg", "slope", 1000 * math.tan(math.pi / 360)),
         (180, "deg", "angle", 180.0),
+        (1000, "mm/m", "angle", 45.0),
         (212, "degF", "temperature", 100.0),
         (20, "degC", "temperature", 20.0),
         (18, "delta_degF", "temperature-difference", 10.0),
@@ -82,7 +83,7 @@ def test_a_program_may_use_any_unit_of_the_trade(value, unit, kind, expected):
         ("68", "temperature", "us", 20.0),
         ("18 °F", "temperature-difference", "metric", 10.0),
         ("50 µm", "gap", "metric", 0.05),
-        ("0.5°", "slope", "metric", math.pi / 360 * 1000),
+        ("0.5°", "slope", "metric", 1000 * math.tan(math.pi / 360)),
         ("80", "share", "metric", 0.8),
         ("80 %", "share", "us", 0.8),
         (0.05, "gap", "metric", 0.05),
@@ -218,6 +219,7 @@ def test_a_person_may_type_it_as_the_trade_writes_it(typed, kind, system, expect
         ),
         ("1/2 in", "size", "us", "Write “1/2 in” as a decimal number, 0.5 for a half."),
         ("9" * 61, "size", "us", "This is too long to be a number with its unit."),
+        ({"value": 90, "unit": "deg"}, "slope", None, "A slope is an angle of less than 90 degrees."),
         ({"value": -300, "unit": "degC"}, "temperature", None, "A temperature cannot be below absolute zero."),
     ],
 )
@@ -273,6 +275,7 @@ def test_a_number_is_printed_with_fixed_decimals_a_real_minus_and_a_space_that_h
 def test_an_answer_to_a_program_has_no_binary_dust_and_no_negative_zero():
     assert quantity(3 * 0.0254, "gap", "us") == {"value": 3.0, "unit": "thou"}
     assert str(quantity(-0.0, "gap", "metric")) == "{'value': 0.0, 'unit': 'mm'}"
+    assert quantity(1.3e-16, "slope", "metric") == {"value": 0.0, "unit": "mm/m"}
     assert quantity(None, "gap", "metric") is None
     assert quantity(math.nan, "gap", "metric") is None
 
@@ -289,6 +292,8 @@ def test_every_kind_says_its_unit_in_both_systems_and_takes_it_back():
 
 def test_a_file_may_name_the_unit_in_its_header():
     assert units.in_unit(25.4, "gap", "inch") == pytest.approx(1.0, rel=1e-12)
+    assert units.in_unit(1000.0, "slope", "deg") == pytest.approx(45.0, rel=1e-12)
+    assert units.in_unit(45.0, "angle", "mm/m") == pytest.approx(1000.0, rel=1e-12)
     with pytest.raises(UnitError, match="kW is a unit of power"):
         units.in_unit(25.4, "gap", "kW")
 

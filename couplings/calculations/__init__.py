@@ -1,0 +1,59 @@
+"""Calculations without a record, as this app offers them to the API and the pages.
+
+The same readers and answers serve the record: a visit step turns its typed fields into the request of its method.
+"""
+
+from couplings.calculations.alignment_answer import (
+    CLOSURE_LIMIT_MM,
+    AlignmentResult,
+    answer_alignment,
+    compute_alignment,
+    solve_alignment,
+)
+from couplings.calculations.alignment_example import EXAMPLE
+from couplings.calculations.alignment_request import AlignmentRequest, read_alignment
+from couplings.calculations.typed import field_of, flat_errors, form_fields, payload_from_typed, read_typed
+from couplings.engineering.alignment import METHODS
+from plant.calculations import Calculation, Form, register
+
+__all__ = [
+    "ALIGNMENT",
+    "CLOSURE_LIMIT_MM",
+    "AlignmentRequest",
+    "AlignmentResult",
+    "answer_alignment",
+    "compute_alignment",
+    "field_of",
+    "flat_errors",
+    "form_fields",
+    "payload_from_typed",
+    "read_alignment",
+    "read_typed",
+    "register_all",
+    "solve_alignment",
+]
+
+ALIGNMENT = Calculation(
+    name="alignment",
+    title="Alignment",
+    summary="Offset, angularity, moves and verdict from readings by any method, with how sure they are.",
+    reader=read_alignment,
+    function=compute_alignment,
+    writer=answer_alignment,
+    template="couplings/calculations/alignment.html",
+    form=Form(
+        variants=lambda: tuple((method.name, method.title) for method in METHODS.values()),
+        fields=form_fields,
+        payload=payload_from_typed,
+        field_of=field_of,
+    ),
+    example=EXAMPLE,
+)
+
+
+def register_all() -> None:
+    """Make this app's calculations known; harmless when called twice."""
+    register(ALIGNMENT)
+
+
+register_all()  # importing the package is enough for an app that is made ready

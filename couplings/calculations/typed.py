@@ -1,0 +1,352 @@
+"""Typed fields of a form or a visit step to the `alignment` request, and its errors back to the fields.
+
+A form and a visit step hold flat names with text as it was typed; blank is absent, never zero. A number without a unit
+is in the site's own unit for its kind, the one printed beside the field. The names:
+
+    set0. set1. ..      one prefix per set of readings, in the order of METHODS[method].sets
+      set0.12 .3 .6 .9  the reading at that clock position; any whole hour 1 to 12 is taken              gap
+      set0.x            where along the shaft it reads                                                  size
+      set0.swing_radius  set0.distance                                                                  size
+      set0.surface      near or far
+      set0.carried_by   stationary or movable, where the method leaves it open; blank is as METHODS has it
+      set0.sag  set0.sag_u  set0.u  set0.return_to_zero                                                 gap
+      set0.bracket      a name; sets that share one share its sag error
+      set0.half         "half" where half readings were written down, else "full"
+    offset_v offset_h   direct: offset at the coupling's centre, with offset_v_u and offset_h_u          gap
+    slope_v slope_h     direct: angularity, with slope_v_u and slope_h_u                                 slope
+    angle_a_v angle_a_h angle_b_v angle_b_h   direct: the angles at the flex planes, each with _u        slope
+    viewed_from         movable or stationary
+    decision            guarded or simple;  confidence: a plain number
+    flex_a flex_b       positions of the flex planes                                                     size
+    feet0.name feet0.x  foot planes, feet0 to feet3; one without x is absent                              size
+    limit_offset (gap) limit_angularity (slope) limit_flex_angle (slope) limit_axial (gap)
+    limit_gap_difference (gap) limit_over_diameter (size)   angularity as makers print it
+    limit_rule          vector or per-plane;  limit_combined: "yes" or blank
+    target_offset_v target_offset_h (gap) target_slope_v target_slope_h (slope)
+    gap0 .. gap3        gaps between the hubs, with rotor_from_place gap_nominal gap_float gap_u           gap
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from couplings.calculations.alignment_request import AlignmentRequest, read_alignment
+from couplings.engineering.alignment import METHODS, MethodSet
+from plant import units
+from plant.calculations import FormField
+from plant.refusals import Refused
+
+FEET_AT_MOST = 4
+HOURS = tuple(range(1, 13))
+CLOCK = (12, 3, 6, 9)
+
+# flat name -> (path in the request, kind of quantity)
+_SET_QUANTITIES = {
+    "x": ("x", "size"),
+    "swing_radius": ("swing_radius", "size"),
+    "distance": ("distance", "size"),
+    "sag": ("sag", "gap"),
+    "sag_u": ("sag_standard_uncertainty", "gap"),
+    "u": ("standard_uncertainty", "gap"),
+    "return_to_zero": ("return_to_zero", "gap"),
+}
+_SET_WORDS = {"surface": "surface", "carried_by": "carried_by", "bracket": "bracket", "half": "readings_are"}
+_COMPONENTS = {
+    "offset_v": ("offset.vertical", "gap"),
+    "offset_h": ("offset.horizontal", "gap"),
+    "slope_v": ("angularity.vertical", "slope"),
+    "slope_h": ("angularity.horizontal", "slope"),
+    "angle_a_v": ("flex_angles.0.vertical", "slope"),
+    "angle_a_h": ("flex_angles.0.horizontal", "slope"),
+    "angle_b_v": ("flex_angles.1.vertical", "slope"),
+    "angle_b_h": ("flex_angles.1.horizontal", "slope"),
+}
+_QUANTITIES = {
+    "limit_offset": ("limits.offset", "gap"),
+    "limit_angularity": ("limits.angularity", "slope"),
+    "limit_gap_difference": ("limits.angularity.gap_difference", "gap"),
+    "limit_over_diameter": ("limits.angularity.over_diameter", "size"),
+    "limit_flex_angle": ("limits.flex_angle", "slope"),
+    "limit_axial": ("limits.axial", "gap"),
+    "target_offset_v": ("target.offset.vertical", "gap"),
+    "target_offset_h": ("target.offset.horizontal", "gap"),
+    "target_slope_v": ("target.angularity.vertical", "slope"),
+    "target_slope_h": ("target.angularity.horizontal", "slope"),
+    "rotor_from_place": ("axial.rotor_from_place", "gap"),
+    "gap_nominal": ("axial.nominal", "gap"),
+    "gap_float": ("axial.float", "gap"),
+    "gap_u": ("axial.standard_uncertainty", "gap"),
+}
+_WORDS = {"viewed_from": "viewed_from", "decision": "decision", "limit_rule": "limits.rule"}
+
+
+class _Typed:
+    """The typed fields with what was made of them: the request so far and the errors by field name."""
+
+    def __init__(self, typed: Mapping[str, str], system: str) -> None:
+        self._typed = typed
+        self._system = system
+        self.errors: dict[str, str] = {}
+
+    def word(self, name: str) -> str:
+        return str(self._typed.get(name) or "").strip()
+
+    def quantity(self, name: str, kind: str) -> dict[str, Any] | None:
+        text = self.word(name)
+        if not text:
+            return None
+        try:
+            return units.as_given(text, kind, self._system)
+        except units.UnitError as error:
+            self.errors[name] = str(error)
+            return None
+
+
+def payload_from_typed(method: str, typed: Mapping[str, str], system: str) -> tuple[dict[str, Any], dict[str, str]]:
+    """The request that the typed fields make, and what could not be read, by field name.
+
+    The request is complete apart from fields with errors; `read_alignment` says what else is missing, and `field_of`
+    finds the field that its path belongs to.
+    """
+    fields = _Typed(typed, system)
+    payload: dict[str, Any] = {"method": method}
+    for name, path in _WORDS.items():
+        if fields.word(name):
+            _put(payload, path, fields.word(name))
+    _confidence(payload, fields)
+    if method == "direct":
+        _direct(payload, fields)
+    elif method in METHODS:
+        payload["reading_sets"] = [
+            _set(number, row, _carrier_is_open(method, row), fields) for number, row in enumerate(METHODS[method].sets)
+        ]
+    for name, (path, kind) in _QUANTITIES.items():
+        if name == "limit_angularity" and fields.word("limit_gap_difference"):
+            if fields.word(name):
+                fields.errors[name] = "Give the angularity or a gap difference over a diameter, not both."
+            continue
+        given = fields.quantity(name, kind)
+        if given is not None:
+            _put(payload, path, given)
+    if fields.word("limit_combined").casefold() in ("yes", "on", "true"):
+        _put(payload, "limits.combined", True)
+    if set(payload.get("limits", {})) <= {"rule", "combined"}:
+        payload.pop("limits", None)  # a rule without a limit is only the form's default
+    _rows(payload, fields)
+    return payload, fields.errors
+
+
+def read_typed(method: str, typed: Mapping[str, str], system: str) -> AlignmentRequest:
+    """Typed fields to numbers; raises Refused with every error, keyed by the flat names."""
+    payload, errors = payload_from_typed(method, typed, system)
+    try:
+        request = read_alignment(payload)
+    except Refused as refused:
+        errors = {**flat_errors(refused, payload), **errors}
+        raise Refused(errors) from None
+    if errors:
+        raise Refused(errors)
+    return request
+
+
+def flat_errors(refused: Refused, payload: Mapping[str, Any]) -> dict[str, str]:
+    """The errors of a refused request by the names of the fields it was typed in."""
+    flat: dict[str, str] = {}
+    for error in refused.errors:
+        flat.setdefault(field_of(error.field, payload), error.message)
+    return flat
+
+
+def field_of(path: str, payload: Mapping[str, Any]) -> str:
+    """The flat field a path of the request came from; "" where it belongs to no single field."""
+    parts = path.split(".")
+    if parts[0] == "reading_sets" and len(parts) > 1:
+        return f"set{parts[1]}." + _set_field(parts[2:], payload["reading_sets"][int(parts[1])])
+    if parts[0] == "feet" and len(parts) > 1:
+        return f"feet{parts[1]}.{parts[2] if len(parts) > 2 else 'x'}"
+    if parts[:2] == ["axial", "gaps"]:
+        return f"gap{parts[2]}" if len(parts) > 2 else "gap0"
+    if parts[0] == "flex_planes":
+        return "flex_b" if parts[1:] == ["1"] else "flex_a"
+    flat = {path: name for name, path in _WORDS.items()}
+    flat |= {path: name for name, (path, _kind) in _QUANTITIES.items()}
+    for name, (place, _kind) in _COMPONENTS.items():
+        flat |= {place: name, f"{place}.standard_uncertainty": f"{name}_u"}
+    while parts:
+        known = [
+            name for place, name in flat.items() if place == ".".join(parts) or place.startswith(".".join(parts) + ".")
+        ]
+        if known:
+            return known[0]
+        parts.pop()
+    return path if path in ("method", "confidence") else ""
+
+
+def _set_field(parts: list[str], given: Mapping[str, Any]) -> str:
+    if not parts or parts == ["readings"]:
+        return "12"
+    if parts[0] == "readings":
+        return str(given["readings"][int(parts[1])]["clock"])
+    names = {path: name for name, (path, _kind) in _SET_QUANTITIES.items()}
+    names |= {path: name for name, path in _SET_WORDS.items()}
+    return names.get(parts[0], "12")
+
+
+def form_fields(method: str) -> list[FormField]:
+    """The rows of a plain form for a method, sets first; Refused if there is no such method."""
+    if method not in METHODS:
+        raise Refused({"method": f"Choose one of: {', '.join(METHODS)}."})
+    views = (("movable", "from the movable machine"), ("stationary", "from the stationary machine"))
+    rows = [FormField("viewed_from", "Seen from which machine", "choice", True, "How it was read", views)]
+    if method == "direct":
+        rows += _direct_rows()
+    for number, row in enumerate(METHODS[method].sets):
+        rows += _set_rows(number, row, _carrier_is_open(method, row))
+    rows += [
+        FormField(f"feet{number}.{part}", f"{name.capitalize()} feet: {label}", kind, False, "Feet")
+        for number, name in enumerate(("inboard", "outboard"))
+        for part, label, kind in (("name", "name", "text"), ("x", "distance from the coupling's centre", "size"))
+    ]
+    needed = METHODS[method].needs_flex_planes
+    rows += [
+        FormField("flex_a", "Flex plane on the stationary side (A)", "size", needed, "Flex planes"),
+        FormField("flex_b", "Flex plane on the movable side (B)", "size", needed, "Flex planes"),
+        FormField("limit_offset", "Offset", "gap", False, "Limits"),
+        FormField("limit_angularity", "Angularity", "slope", False, "Limits"),
+        FormField("limit_gap_difference", "or gap difference", "gap", False, "Limits"),
+        FormField("limit_over_diameter", "over the diameter", "size", False, "Limits"),
+        FormField("limit_flex_angle", "Angle at a flex plane", "slope", False, "Limits"),
+        FormField("limit_axial", "Gap from nominal", "gap", False, "Limits"),
+        FormField(
+            "limit_rule",
+            "Judged",
+            "choice",
+            False,
+            "Limits",
+            (("vector", "as a vector"), ("per-plane", "each plane alone")),
+        ),
+        FormField("limit_combined", "Sum of ratios at most 1", "choice", False, "Limits", (("", "no"), ("yes", "yes"))),
+        FormField("target_offset_v", "Offset wanted, up", "gap", False, "Target"),
+        FormField("target_offset_h", "Offset wanted, right", "gap", False, "Target"),
+        FormField("target_slope_v", "Angularity wanted, vertical", "slope", False, "Target"),
+        FormField("target_slope_h", "Angularity wanted, horizontal", "slope", False, "Target"),
+        *[FormField(f"gap{number}", f"Gap {number + 1}", "gap", False, "Gap") for number in range(4)],
+        FormField("rotor_from_place", "Rotor from its place, towards the coupling", "gap", False, "Gap"),
+        FormField("gap_nominal", "Nominal gap", "gap", False, "Gap"),
+        FormField("gap_float", "Total float", "gap", False, "Gap"),
+    ]
+    return rows
+
+
+def _direct_rows() -> list[FormField]:
+    rows = []
+    for name, label, kind in (
+        ("offset_v", "Offset, up", "gap"),
+        ("offset_h", "Offset, right", "gap"),
+        ("slope_v", "Angularity, vertical", "slope"),
+        ("slope_h", "Angularity, horizontal", "slope"),
+    ):
+        rows.append(FormField(name, label, kind, False, "What the instrument reported"))
+        rows.append(
+            FormField(f"{name}_u", f"{label}: standard uncertainty", kind, False, "What the instrument reported")
+        )
+    return rows
+
+
+def _carrier_is_open(method: str, row: MethodSet) -> bool:
+    """Whether the dial of a set may sit on either shaft; reverse rim is reverse rim because it may not."""
+    carriers = {other.carried_by for other in METHODS[method].sets if other.kind == row.kind}
+    return row.carried_by is not None and len(carriers) == 1
+
+
+def _set_rows(number: int, row: MethodSet, carrier_is_open: bool) -> list[FormField]:
+    at, group = f"set{number}.", row.label
+    rows = [FormField(f"{at}{hour}", f"{hour} o'clock", "gap", False, group) for hour in CLOCK]
+    if carrier_is_open:
+        who = (("stationary", "the stationary shaft"), ("movable", "the movable shaft"))
+        rows.append(FormField(f"{at}carried_by", "Dial carried by", "choice", False, group, who))
+    if "x_mm" in row.geometry:
+        rows.append(FormField(f"{at}x", "Reads at, from the coupling's centre", "size", row.kind == "rim", group))
+    if "swing_radius_mm" in row.geometry:
+        rows.append(FormField(f"{at}swing_radius", "Swing radius", "size", True, group))
+    if "distance_mm" in row.geometry:
+        rows.append(FormField(f"{at}distance", "Distance of the dial from the flex plane", "size", True, group))
+    if row.kind == "face" or (row.kind == "flex-angle" and "swing_radius_mm" in row.geometry):
+        sides = (("near", "the face that looks back at its bracket"), ("far", "the far face"))
+        rows.append(FormField(f"{at}surface", "Reads on", "choice", False, group, sides))
+    if row.kind not in ("step", "gap"):
+        rows.append(FormField(f"{at}sag", "Sag, shown at 6 o'clock when zeroed at 12", "gap", False, group))
+        rows.append(FormField(f"{at}return_to_zero", "Dial back at its start", "gap", False, group))
+        sizes = (("full", "full dial readings"), ("half", "half of them"))
+        rows.append(FormField(f"{at}half", "Written down were", "choice", False, group, sizes))
+    rows.append(FormField(f"{at}u", "Standard uncertainty of one reading", "gap", False, group))
+    return rows
+
+
+def _set(number: int, row: MethodSet, carrier_is_open: bool, fields: _Typed) -> dict[str, Any]:
+    at = f"set{number}."
+    given: dict[str, Any] = {"kind": row.kind, "name": row.label}
+    if row.carried_by:
+        given["carried_by"] = row.carried_by
+    if row.plane:
+        given["plane"] = row.plane
+    for name, key in _SET_WORDS.items():
+        if fields.word(at + name) and (name != "carried_by" or carrier_is_open):
+            given[key] = fields.word(at + name)
+    for name, (key, kind) in _SET_QUANTITIES.items():
+        value = fields.quantity(at + name, kind)
+        if value is not None:
+            given[key] = value
+    readings = [(hour, fields.quantity(f"{at}{hour}", "gap")) for hour in HOURS]
+    given["readings"] = [{"clock": hour, "value": value} for hour, value in readings if value is not None]
+    return given
+
+
+def _direct(payload: dict[str, Any], fields: _Typed) -> None:
+    for name, (path, kind) in _COMPONENTS.items():
+        value, u = fields.quantity(name, kind), fields.quantity(f"{name}_u", kind)
+        if value is not None:
+            _put(payload, path, {**value, "standard_uncertainty": u} if u else value)
+    if "flex_angles" in payload:
+        payload["flex_angles"] = [payload["flex_angles"].get(place, {}) for place in ("0", "1")]
+
+
+def _rows(payload: dict[str, Any], fields: _Typed) -> None:
+    """Feet, flex planes and gaps: what is a list in the request."""
+    feet = []
+    for number in range(FEET_AT_MOST):
+        x = fields.quantity(f"feet{number}.x", "size")
+        if x is not None:
+            feet.append({"name": fields.word(f"feet{number}.name"), "x": x})
+    if feet:
+        payload["feet"] = feet
+    planes = [fields.quantity(name, "size") for name in ("flex_a", "flex_b")]
+    if any(plane is not None for plane in planes):
+        payload["flex_planes"] = planes
+    gaps = [fields.quantity(f"gap{number}", "gap") for number in range(4)]
+    if any(gap is not None for gap in gaps):
+        _put(payload, "axial.gaps", [{"value": gap} for gap in gaps if gap is not None])
+
+
+def _confidence(payload: dict[str, Any], fields: _Typed) -> None:
+    text = fields.word("confidence")
+    if not text:
+        return
+    try:
+        number, unit = units.split(text)
+    except units.UnitError as error:
+        fields.errors["confidence"] = str(error)
+        return
+    if unit not in ("", "%"):
+        fields.errors["confidence"] = "A probability is expected, such as 0.95 or 95 %."
+    else:
+        payload["confidence"] = number / 100 if unit == "%" else number
+
+
+def _put(payload: dict[str, Any], path: str, value: Any) -> None:
+    *parents, last = path.split(".")
+    place = payload
+    for parent in parents:
+        place = place.setdefault(parent, {})
+    place[last] = value
