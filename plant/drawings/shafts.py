@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from plant.drawings.feet import Foot, draw_feet
+from plant.drawings.feet import LETTER, Foot, draw_feet
 from plant.drawings.positions import Limits, Position, ShaftPicture, ShaftViews
 from plant.drawings.ruling import RULINGS, scale_words
 from plant.drawings.svg import circle, line, picture, polygon, text
@@ -17,7 +17,7 @@ from plant.drawings.svg import circle, line, picture, polygon, text
 SQUARE, WIDTH, LEFT, TOP = 30.0, 320.0, 8.0, 22.0
 SQUARES_ALONG, SQUARES_ACROSS = 10.1, 8
 STUB = 1.8  # squares of the stationary shaft that show left of the coupling
-NAME_LETTERS = 18  # more would run over the flex planes; the full name stands in the label
+NAME_LETTERS = 14  # more would run over the flex planes; the full name stands in the label
 
 
 @dataclass(frozen=True)
@@ -56,16 +56,21 @@ def _extent(picture_of: ShaftPicture, along_mm: float) -> tuple[float, float]:
     return start, end
 
 
+def _whole(squares: float) -> int:
+    """Next whole square; 0.07 / 0.01 is seven, whatever binary fractions make of it."""
+    return ceil(squares - 1e-9)
+
+
 def _squares(shown: Position, b: float, end: float, across_mm: float) -> tuple[int, int]:
     """Whole squares needed above and below the stationary centreline, one each way at least."""
     heights = (shown.at(b), shown.at(end))
-    return max(1, ceil(max(heights) / across_mm)), max(1, ceil(-min(heights) / across_mm))
+    return max(1, _whole(max(heights) / across_mm)), max(1, _whole(-min(heights) / across_mm))
 
 
 def _with_gates(rows: tuple[int, int], limits: Limits | None, across_mm: float) -> tuple[int, int]:
     """Room for the gates as well where eight squares allow it, and never fewer than four in all."""
     gates = [] if limits is None else [limits.gate_a_mm, limits.gate_b_mm, limits.offset_mm]
-    reach = ceil(max((g for g in gates if g is not None), default=0.0) / across_mm)
+    reach = _whole(max((g for g in gates if g is not None), default=0.0) / across_mm)
     above, below = rows
     for wanted in (max(reach, 2), 2):
         if max(above, wanted) + max(below, wanted) <= SQUARES_ACROSS:
@@ -102,18 +107,27 @@ def _band(view: _View, limits: Limits, planes: tuple[float, float] | None) -> st
     return body
 
 
-def _names(view: _View, names: tuple[str, str]) -> str:
-    """Machine names on a paper halo: mid-span on the side away from the target, the stationary one off the spool."""
-    stationary, movable = (n if len(n) <= NAME_LETTERS else n[: NAME_LETTERS - 1] + "…" for n in names)
+def _short(name: str) -> str:
+    return name if len(name) <= NAME_LETTERS else name[: NAME_LETTERS - 1] + "…"
+
+
+def _names(view: _View, stationary: str, movable: str) -> str:
+    """Machine names on a paper halo: each on the side of its line that the other shaft and the target leave free."""
     b = view.planes[1]
     middle = (b + view.x_to) / 2
     high = view.deviation.at(middle) >= 0
     away_to_left = high == (view.deviation.slope_mrad >= 0)
-    drop = view.y(0) + (-7 if view.deviation.at(b) <= 0 else 17)
-    return text(view.x(view.x_from) + 2, drop, stationary, "t halo") + text(
+    # A long name runs past the coupling: what counts is where the movable shaft is at the name's end.
+    name_ends = max(b, view.x_from + (LETTER * len(_short(stationary)) / SQUARE) * view.along_mm)
+    return text(
+        view.x(view.x_from) + 2,
+        view.y(0) + (-7 if view.deviation.at(name_ends) <= 0 else 17),
+        _short(stationary),
+        "t halo",
+    ) + text(
         view.x(middle) + (-7 if away_to_left else 7),
         view.y(view.deviation.at(middle)) + (-8 if high else 17),
-        movable,
+        _short(movable),
         "t halo end" if away_to_left else "t halo",
     )
 
@@ -121,7 +135,7 @@ def _names(view: _View, names: tuple[str, str]) -> str:
 def _draw(view: _View, asked: ShaftPicture, moves: Sequence[tuple[Foot, float | None, str]], title: str) -> str:
     """One view, bottom layer first."""
     a, b = view.planes
-    first = ceil(view.x_from / view.along_mm - 1e-9)
+    first = _whole(view.x_from / view.along_mm)
     body = "".join(
         line(view.x(k * view.along_mm), TOP, view.x(k * view.along_mm), view.base, "grid")
         for k in range(first, first + 12)
@@ -147,7 +161,7 @@ def _draw(view: _View, asked: ShaftPicture, moves: Sequence[tuple[Foot, float | 
     body += line(view.x(b), view.y(view.deviation.at(b)), view.x(view.x_to), end_y, "shaft")
     if asked.planes_mm:
         body += circle(view.x(a), view.y(0), 4, "hinge") + circle(view.x(b), view.y(view.deviation.at(b)), 4, "hinge")
-    body += feet.moves + _names(view, (asked.stationary, asked.movable))
+    body += feet.moves + _names(view, asked.stationary, asked.movable)
     said = f"Shaft picture, {title}: {asked.stationary} at the left, {asked.movable} at the right. {feet.sentence}"
     return picture(WIDTH, height, body, said.strip(), "sp")
 

@@ -147,8 +147,8 @@ def tag(name: object) -> SafeString:
 
 
 @register.filter(is_safe=True)
-def sentence(said: object) -> SafeString:
+def sentence(said: str) -> SafeString:
     """A reason sentence: escaped first, then its quantities made bold and its tags unbreakable."""
-    text = str(conditional_escape(said))
+    text = str(conditional_escape(said or ""))
     text = _MEASURED.sub(lambda m: f"<b>{m[0].replace(' ', NO_BREAK)}</b>", text)
     return mark_safe(_TAG.sub(lambda m: f'<span class="tag">{m[0]}</span>', text))

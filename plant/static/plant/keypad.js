@@ -31,7 +31,9 @@ const ACTS = {
     const all = fields();
     input.dispatchEvent(new Event("change", { bubbles: true }));
     const following = all[(all.indexOf(input) + 1) % all.length];
-    if (following) following.focus();
+    if (!following) return;
+    following.focus();
+    following.select(); /* what is typed next replaces what stood there; the keys never append to an old reading */
   },
 };
 
