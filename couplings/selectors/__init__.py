@@ -1,0 +1,29 @@
+"""What is asked about couplings, data sheets, fits and limits, and who may see it."""
+
+from couplings.selectors.couplings import coupling_for, couplings_matching, couplings_visible_to
+from couplings.selectors.fits import element_in, fit_at, fits_visible_to
+from couplings.selectors.geometry import feet_of, flex_planes_of, target_of
+from couplings.selectors.instruments import calibration_ends_on, in_calibration, instruments_at
+from couplings.selectors.limits import grade_for, grade_row_for, limits_of
+from couplings.selectors.sheets import digest_of, sheets_visible_to, version_for
+
+__all__ = [
+    "calibration_ends_on",
+    "coupling_for",
+    "couplings_matching",
+    "couplings_visible_to",
+    "digest_of",
+    "element_in",
+    "feet_of",
+    "fit_at",
+    "fits_visible_to",
+    "flex_planes_of",
+    "grade_for",
+    "grade_row_for",
+    "in_calibration",
+    "instruments_at",
+    "limits_of",
+    "sheets_visible_to",
+    "target_of",
+    "version_for",
+]

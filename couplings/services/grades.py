@@ -1,0 +1,83 @@
+"""Speed grades: the site's own table of what it allows at which speed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+from uuid import UUID
+
+from couplings import rules
+from couplings.models import Grade, GradeRow
+from couplings.services.checking import assign, column_errors, refuse, saved, uuid_taken
+from plant import access
+from plant.models import Site, Train
+from plant.recording import bump, changed, current
+
+FIELDS = ("name", "criticalities", "note")
+ROW_FIELDS = (
+    "kind", "over_rpm", "up_to_rpm", "offset_mm", "angularity_mrad", "flex_angle_mrad", "rule", "source", "mark",
+)  # fmt: skip
+Rows = Sequence[Mapping[str, Any]]
+
+
+def write_grade(
+    *, site: Site, name: str, criticalities: str = "", note: str = "", rows: Rows = (), uuid: UUID | None = None
+) -> Grade:
+    """Write a grade with its rows; one without rows limits nothing until the site fills it."""
+    access.require(current().by, "policy.write", site)
+    grade = Grade(site=site, name=name.strip(), criticalities=criticalities, note=note)
+    if uuid is not None:
+        grade.uuid = uuid
+
+    def taken() -> dict[str, str]:
+        return _taken(grade) | uuid_taken(Grade, uuid)
+
+    refuse(_errors(grade, rows) | taken())
+    saved(grade, taken)
+    _write_rows(grade, rows)
+    changed(grade)
+    return grade
+
+
+def change_grade(*, grade: Grade, expected: int | None = None, rows: Rows | None = None, **fields: Any) -> Grade:
+    """Change a grade; rows, where given, replace those that stand. Signed verdicts stay as they were given."""
+    access.require(current().by, "policy.write", grade.site)
+    bump(grade, expected)
+    assign(grade, fields, FIELDS)
+    refuse(_errors(grade, rows or ()) | _taken(grade))
+    saved(grade, lambda: _taken(grade))
+    if rows is not None:
+        grade.rows.all().delete()
+        _write_rows(grade, rows)
+    return grade
+
+
+def _errors(grade: Grade, rows: Rows) -> dict[str, str]:
+    grade.criticalities = "".join(sorted(set(grade.criticalities)))
+    errors = column_errors(grade)
+    if set(grade.criticalities) - set(Train.Criticality.values):
+        errors["criticalities"] = "Name criticalities by their letters, such as AB."
+    for no, row in enumerate(rows):
+        errors |= column_errors(_row(row), f"rows.{no}.")
+    return errors | rules.band_errors(rows)
+
+
+def _taken(grade: Grade) -> dict[str, str]:
+    others = Grade.objects.filter(site_id=grade.site_id).exclude(pk=grade.pk)
+    errors: dict[str, str] = {}
+    for name, criticalities in others.values_list("name", "criticalities"):
+        if name == grade.name:
+            errors["name"] = "Another grade of this site has this name."
+        if both := set(criticalities) & set(grade.criticalities):
+            errors["criticalities"] = f"{', '.join(sorted(both))} is held to {name} already: take it out there first."
+    return errors
+
+
+def _write_rows(grade: Grade, rows: Rows) -> None:
+    GradeRow.objects.bulk_create([_row(row, grade=grade) for row in rows])
+
+
+def _row(given: Mapping[str, Any], **more: Any) -> GradeRow:
+    row = GradeRow(**more)
+    assign(row, given, ROW_FIELDS)
+    return row
