@@ -9,13 +9,14 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import IntegrityError, models, transaction
 from django.db.models import F
+from django.utils import timezone
 
-from plant.models import Event, IdempotencyKey, Person, SiteNumber, Tombstone
+from plant.models import Event, IdempotencyKey, Person, SiteMark, SiteNumber, Tombstone
 from plant.models.history import author
 from plant.refusals import KeyReused, Missing, Stale
 
@@ -23,6 +24,10 @@ EVENT_KINDS = frozenset(
     "visit.signed visit.amended check.due check.overdue check.rescheduled check.deferred check.cancelled check.done "
     "flag.opened flag.cleared element.fitted fit.moved import.finished".split()
 )
+
+
+# How finely `updated_since` is answered: a reader gets at most this much more than it asked for.
+MARK_EVERY = timedelta(minutes=5)
 
 
 @dataclass(frozen=True)
@@ -105,6 +110,20 @@ def recording(*, by: Person | None, at: datetime, key: RequestKey | None = None)
         author.reset(writing)
 
 
+@contextmanager
+def part() -> Iterator[None]:
+    """A part of the unit that may be refused alone, such as one row of many: an exception undoes it and goes on."""
+    unit = current()
+    roots, bumped, gone, events = dict(unit.roots), set(unit.bumped), len(unit.gone), len(unit.events)
+    try:
+        with transaction.atomic():
+            yield
+    except BaseException:
+        unit.roots, unit.bumped = roots, bumped
+        del unit.gone[gone:], unit.events[events:]
+        raise
+
+
 def bump(root: Any, expected: int | None = None) -> None:
     """Raise a root's version before changing it, and read the row again under the lock this takes.
 
@@ -123,7 +142,9 @@ def bump(root: Any, expected: int | None = None) -> None:
         raise Missing()
     root.refresh_from_db()
     unit.bumped.add(place)
-    changed(root)
+    # A person belongs to no one site, so has a version and no place in delta reads.
+    if hasattr(root, "site_id"):
+        changed(root)
 
 
 def changed(root: Any) -> None:
@@ -182,7 +203,9 @@ def _write(unit: Unit, kept: IdempotencyKey | None) -> None:
     for site_id in sorted(waiting):
         things = waiting[site_id]
         SiteNumber.objects.filter(site_id=site_id).update(last=F("last") + len(things))
-        last = SiteNumber.objects.values_list("last", flat=True).get(site_id=site_id)
+        number = SiteNumber.objects.get(site_id=site_id)
+        last = number.last
+        _mark(number, last - len(things))
         for no, thing in enumerate(things, start=last - len(things) + 1):
             if isinstance(thing, (Event, Tombstone)):
                 thing.no = no
@@ -191,3 +214,15 @@ def _write(unit: Unit, kept: IdempotencyKey | None) -> None:
                 type(thing)._base_manager.filter(pk=thing.pk).update(changed_no=no)
         Tombstone.objects.bulk_create([thing for thing in things if isinstance(thing, Tombstone)])
         Event.objects.bulk_create([thing for thing in things if isinstance(thing, Event)])
+
+
+def _mark(number: SiteNumber, before: int) -> None:
+    """Now and then, write down a number that was committed before now. We hold the site's row, so it surely was.
+
+    The clock is read here and not taken from the unit, whose instant may lie long before it got the row.
+    """
+    now = timezone.now()
+    if number.marked_at is not None and number.marked_at <= now < number.marked_at + MARK_EVERY:
+        return
+    SiteMark.objects.create(site_id=number.site_id, no=before, at=now)
+    SiteNumber.objects.filter(pk=number.pk).update(marked_at=now)

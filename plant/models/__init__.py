@@ -4,10 +4,11 @@ from plant.models.journal import Event, ExternalRef, IdempotencyKey, Tombstone
 from plant.models.people import Membership, Person, Token
 from plant.models.roots import Root, RootQuerySet, Versioned
 from plant.models.runs import JobRun
-from plant.models.sites import Area, Site, SiteNumber
+from plant.models.sites import Area, Site, SiteMark, SiteNumber
 from plant.models.trains import FootPlane, Machine, Meter, MeterReading, Train
 
 __all__ = [
     "Area", "Event", "ExternalRef", "FootPlane", "IdempotencyKey", "JobRun", "Machine", "Membership", "Meter",
-    "MeterReading", "Person", "Root", "RootQuerySet", "Site", "SiteNumber", "Token", "Tombstone", "Train", "Versioned",
+    "MeterReading", "Person", "Root", "RootQuerySet", "Site", "SiteMark", "SiteNumber", "Token", "Tombstone", "Train",
+    "Versioned",
 ]  # fmt: skip

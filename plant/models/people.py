@@ -1,6 +1,7 @@
 """People, the role each has at a site, and the tokens their programs use."""
 
 import hashlib
+import uuid
 from typing import Any
 
 from django.contrib.auth.models import AbstractUser
@@ -93,6 +94,7 @@ class Membership(models.Model):
 class Token(models.Model):
     """A personal token: shown once, kept as a digest, ends by itself, can be revoked."""
 
+    uuid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="tokens")
     name = models.CharField(max_length=80)
     prefix = models.CharField(max_length=8, help_text="The first letters, to tell tokens apart.")

@@ -72,9 +72,24 @@ class SiteNumber(models.Model):
 
     site = models.OneToOneField(Site, on_delete=models.CASCADE, related_name="number")
     last = models.BigIntegerField(default=0)
+    marked_at = models.DateTimeField(null=True, help_text="When the last mark of number and time was written.")
 
     def __str__(self) -> str:
         return f"{self.site}: {self.last}"
+
+
+class SiteMark(models.Model):
+    """A number, and an instant before which it and all lower ones were committed; for `updated_since`."""
+
+    site = models.ForeignKey(Site, on_delete=models.CASCADE, related_name="+")
+    no = models.BigIntegerField()
+    at = models.DateTimeField()
+
+    class Meta:
+        indexes = [models.Index(fields=["site", "at", "no"], name="site_mark_at")]
+
+    def __str__(self) -> str:
+        return f"{self.no} before {self.at}"
 
 
 class Area(Root):
