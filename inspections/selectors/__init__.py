@@ -1,0 +1,1 @@
+"""Questions to the record of visits; rows that print without asking again."""

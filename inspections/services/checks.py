@@ -1,0 +1,266 @@
+"""Checks: settled by the visit that did them, planned again by policy, and told outside when their time comes.
+
+Trains out of service or uncoupled don't come due: their open check keeps its row and its date, the due list leaves it
+out, nothing is announced and no flag is opened for it. Back in service it is what its dates say on that day.
+Everything here gives the same answer for one coupling as for a whole site: both go through the same plan.
+"""
+
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from couplings.models import Coupling
+from inspections.forecasting.duedates import FIXED, POLICY, Due
+from inspections.models import Check, CheckKind, Flag, Policy, SignedRecord, Visit
+from inspections.selectors.dates import FIRST, Facts, facts_of, kinds_done_by
+from inspections.services.flags import flag_tolerance, open_flag, settle_flag
+from plant.models import Site, Train
+from plant.recording import bump, changed, current, told
+from plant.sitetime import today_at
+
+
+@dataclass
+class Step:
+    """What has to change about one kind of check of one coupling."""
+
+    kind: str
+    check: Check | None = None
+    columns: dict[str, Any] = field(default_factory=dict)
+    cancel: bool = False
+    announce: bool = False
+    announce_overdue: bool = False
+
+
+def after_visit(*, visit: Visit, record: SignedRecord) -> None:
+    """Draw the consequences of a signature or an amendment for the coupling's checks and flags.
+
+    The visit is signed and `record` feeds it already. An alignment check is done by an as-left survey, a torque check
+    by fasteners checked, whatever was found. An amendment that takes such work back opens the check again.
+    """
+    if visit.record_id != record.pk or visit.state != Visit.State.SIGNED:
+        raise ValueError("Checks follow from a signed visit and the record that feeds it.")
+    coupling = _locked(visit.coupling_id)
+    done = kinds_done_by(record)
+    _take_back(visit, done)
+    facts = facts_of([coupling])[coupling.pk]
+    for kind in sorted(done):
+        check = facts.open_checks.get(kind)
+        if check is not None and _does(facts, check, visit, kind):
+            _settle(check, visit)
+    _carry_out(coupling, today_at(coupling.site, current().at))
+    flag_tolerance(coupling=coupling)
+
+
+def recompute_coupling(*, coupling: Coupling, today: date | None = None) -> None:
+    """Bring the checks and the overdue flag of one coupling up to date after anything they depend on changed."""
+    here = _locked(coupling.pk)
+    _carry_out(here, today or today_at(here.site, current().at))
+
+
+def recompute_train(*, train: Train) -> None:
+    """The same for every coupling of a train: its meter was read, or its service or criticality changed."""
+    for coupling in Coupling.objects.filter(train=train).order_by("pk"):
+        recompute_coupling(coupling=coupling)
+
+
+def recompute_site(*, site: Site, today: date, after: int = 0, at_most: int | None = None) -> int | None:
+    """Bring the checks and overdue flags of a site up to date: the nightly run.
+
+    Parameters
+    ----------
+    site, today : Site, date
+        Today at the site.
+    after, at_most : int
+        A slice: couplings with an id above `after`, that many of them.
+
+    Returns
+    -------
+    int or None
+        The last coupling id of a full slice, to go on from; None when the site is through.
+
+    Notes
+    -----
+    Facts are read for the whole slice at once; only couplings for which something changes are locked, read again and
+    written.
+    """
+    rows = Coupling.objects.filter(site=site, pk__gt=after).select_related("train", "site").order_by("pk")
+    couplings = list(rows[:at_most] if at_most else rows)
+    facts = facts_of(couplings)
+    for coupling in couplings:
+        if _plan(facts[coupling.pk], today) or _flag_moves(facts[coupling.pk], today):
+            recompute_coupling(coupling=coupling, today=today)
+    return couplings[-1].pk if at_most and len(couplings) == at_most else None
+
+
+def _locked(coupling_id: int) -> Coupling:
+    """The coupling with its train, locked: whoever else plans or signs here waits."""
+    Coupling.objects.select_for_update().get(pk=coupling_id)
+    return Coupling.objects.select_related("train", "site").get(pk=coupling_id)
+
+
+def _carry_out(coupling: Coupling, today: date) -> None:
+    facts = facts_of([coupling])[coupling.pk]
+    for step in _plan(facts, today):
+        _take(facts, step)
+    _flag_overdue(facts, today)
+
+
+def _plan(facts: Facts, today: date) -> list[Step]:
+    """What differs between the open checks and those there should be; nothing is written here."""
+    steps = []
+    for kind in CheckKind.values:
+        check = facts.open_checks.get(kind)
+        due = facts.wanted(kind, today)
+        if due is None:
+            if check is not None:
+                steps.append(Step(kind, check, cancel=True))
+            continue
+        columns = _columns(due, facts.policies[kind])
+        step = Step(kind, check, columns)
+        if check is not None:
+            step.columns = {name: value for name, value in columns.items() if getattr(check, name) != value}
+        if facts.comes_due:
+            # Once per due date: a check that moved to another date is announced for that one again.
+            announced = check.announced_for if check is not None else None
+            overdue = check.overdue_told_for if check is not None else None
+            step.announce = due.opens_on <= today and announced != due.due_on
+            step.announce_overdue = today > due.closes_on and overdue != due.due_on
+        if step.columns or step.announce or step.announce_overdue:
+            steps.append(step)
+    return steps
+
+
+def _columns(due: Due, policy: Policy) -> dict[str, Any]:
+    return {
+        "opens_on": due.opens_on,
+        "due_on": due.due_on,
+        "closes_on": due.closes_on,
+        "winner": due.winner,
+        "numbers": due.numbers,
+        "runner_up": due.runner_up,
+        "runner_up_on": due.runner_up_on,
+        "needs_stop": policy.needs_stop,
+        "crew_hours": policy.crew_hours,
+        "crew_size": policy.crew_size,
+    }
+
+
+def _take(facts: Facts, step: Step) -> None:
+    coupling, check = facts.coupling, step.check
+    if step.cancel:
+        assert check is not None
+        _cancel(check, "the coupling was retired" if coupling.retired_on else "no policy asks for it any more")
+        del facts.open_checks[step.kind]
+        return
+    before = None
+    if check is None:
+        check = Check(site_id=coupling.site_id, coupling=coupling, kind=step.kind, **step.columns)
+    else:
+        bump(check)
+        before = check.due_on
+        for name, value in step.columns.items():
+            setattr(check, name, value)
+    names = list(step.columns)
+    if step.announce:
+        check.announced_for = check.due_on
+        names.append("announced_for")
+    if step.announce_overdue:
+        check.overdue_told_for = check.due_on
+        names.append("overdue_told_for")
+    if check.pk is None:
+        check.save()
+        changed(check)
+        facts.open_checks[step.kind] = check
+    else:
+        check.save(update_fields=names)
+        facts.open_checks[step.kind] = check
+    if before is not None and before != check.due_on:
+        _tell("check.rescheduled", check, was_due_on=before.isoformat())
+    if step.announce:
+        _tell("check.due", check)
+    if step.announce_overdue:
+        _tell("check.overdue", check)
+
+
+def _does(facts: Facts, check: Check, visit: Visit, kind: str) -> bool:
+    """Whether this visit settles that check.
+
+    Not one that is older than what the check counts from, and not before its window opens where that has a meaning of
+    its own: the first running is not over yet, or the fixed calendar stands.
+    """
+    others = [on for on in facts.done_on[kind] if on > visit.on]
+    if others or check.numbers.get("last_done_on", "") >= visit.on.isoformat():
+        return False
+    if check.winner in FIRST or (check.winner == POLICY and check.numbers.get("mode") == FIXED):
+        return visit.on >= check.opens_on
+    return True
+
+
+def _settle(check: Check, visit: Visit) -> None:
+    bump(check)
+    check.settled_on, check.settled_by, check.outcome = visit.on, visit, Check.Outcome.DONE
+    check.save(update_fields=["settled_on", "settled_by", "outcome"])
+    _tell("check.done", check, visit=str(visit.uuid), done_on=visit.on.isoformat())
+
+
+def _cancel(check: Check, cause: str) -> None:
+    bump(check)
+    check.settled_on, check.settled_by = today_at(check.site, current().at), None
+    check.outcome = Check.Outcome.CANCELLED
+    check.save(update_fields=["settled_on", "settled_by", "outcome"])
+    _tell("check.cancelled", check, cause=cause)
+
+
+def _take_back(visit: Visit, done: set[str]) -> None:
+    """Open again what this visit settled by work that an amendment took back."""
+    settled = Check.objects.filter(settled_by=visit, outcome=Check.Outcome.DONE).exclude(kind__in=done)
+    for check in settled.select_related("site", "coupling"):
+        later = Check.objects.filter(coupling=check.coupling, kind=check.kind, pk__gt=check.pk)
+        standing = later.filter(settled_on__isnull=True).select_related("site", "coupling").first()
+        if later.filter(outcome=Check.Outcome.DONE).exists():
+            # Somebody has done it since, so nothing is owed; this one just was not the visit that did it.
+            _cancel(check, "an amendment took the work back; a later visit did it")
+            continue
+        if standing is not None:
+            _cancel(standing, "an amendment took back the work it counted from")
+        bump(check)
+        check.settled_on = check.settled_by = None
+        check.outcome = ""
+        check.save(update_fields=["settled_on", "settled_by", "outcome"])
+        _tell("check.rescheduled", check, cause="an amendment took the work back")
+
+
+def _overdue(facts: Facts, today: date) -> list[dict[str, str]]:
+    if not facts.comes_due:
+        return []
+    late = [check for kind, check in sorted(facts.open_checks.items()) if check.closes_on < today]
+    return [{"check": str(one.uuid), "kind": one.kind, "due_on": one.due_on.isoformat()} for one in late]
+
+
+def _flag_moves(facts: Facts, today: date) -> bool:
+    late = _overdue(facts, today)
+    flag = facts.overdue_flag
+    return bool(late) != (flag is not None) or (flag is not None and flag.evidence != {"checks": late})
+
+
+def _flag_overdue(facts: Facts, today: date) -> None:
+    if not _flag_moves(facts, today):
+        return
+    late = _overdue(facts, today)
+    if late:
+        open_flag(coupling=facts.coupling, kind=Flag.Kind.OVERDUE, evidence={"checks": late})
+    elif facts.overdue_flag is not None:
+        settle_flag(flag=facts.overdue_flag, cause=_why_not_overdue(facts))
+
+
+def _why_not_overdue(facts: Facts) -> str:
+    if facts.coupling.retired_on is not None:
+        return "the coupling was retired"
+    if not facts.comes_due:
+        return f"the train is {facts.coupling.train.get_service_display()}"
+    return "the check was done or has another date"
+
+
+def _tell(kind: str, check: Check, **more: Any) -> None:
+    payload = {"check": str(check.uuid), "kind": check.kind, "due_on": check.due_on.isoformat()}
+    told(kind, check.coupling, payload | more)

@@ -1,0 +1,118 @@
+"""Flags: a condition opens one, somebody owns it, and it is cleared with a cause.
+
+One flag is open per coupling and kind; a condition that comes back opens a new one that names the last as its
+predecessor, so that how often it came back can be counted.
+"""
+
+from typing import Any
+
+from django.db.models import F
+
+from inspections.models import Flag, Survey, SurveyResult, Visit
+from plant.access import require
+from plant.models import Person
+from plant.recording import bump, changed, current, told
+from plant.refusals import Refused
+
+
+def open_flag(*, coupling: Any, kind: str, evidence: dict[str, Any]) -> Flag:
+    """Say that a condition needs somebody; where the flag is open already its evidence is brought up to date.
+
+    Called by the services that find the condition, whoever is acting: nobody opens a flag by hand.
+    """
+    unit = current()
+    standing = Flag.objects.filter(coupling=coupling, kind=kind, cleared_at__isnull=True).first()
+    if standing is not None:
+        if standing.evidence != evidence:
+            bump(standing)
+            standing.evidence = evidence
+            standing.save(update_fields=["evidence"])
+        return standing
+    last = Flag.objects.filter(coupling=coupling, kind=kind).order_by("-opened_at", "-id").first()
+    flag = Flag.objects.create(
+        site_id=coupling.site_id, coupling=coupling, kind=kind, evidence=evidence, opened_at=unit.at, previous=last
+    )
+    changed(flag)
+    told("flag.opened", coupling, {"flag": str(flag.uuid), "kind": kind, "evidence": evidence})
+    return flag
+
+
+def clear_flag(*, flag: Flag, cause: str, expected: int | None = None) -> Flag:
+    """Clear a flag by hand, with its cause. An overdue flag clears itself when its check is done or moves."""
+    require(current().by, "flag.handle", flag.site_id)
+    bump(flag, expected)
+    if flag.cleared_at is not None:
+        raise Refused("This flag was cleared already; look at its history.")
+    if flag.kind == Flag.Kind.OVERDUE and current().by is not None:
+        raise Refused("An overdue flag clears itself when the check is done or gets another date.")
+    if not cause.strip():
+        raise Refused({"cause": "Say why it is cleared: what was found, or what was done."})
+    if len(cause.strip()) > 200:
+        raise Refused({"cause": "Say it in at most 200 characters."})
+    return settle_flag(flag=flag, cause=cause.strip())
+
+
+def own_flag(*, flag: Flag, owner: Person | None, expected: int | None = None) -> Flag:
+    """Say who deals with a flag, or that nobody does."""
+    require(current().by, "flag.handle", flag.site_id)
+    if owner is not None and flag.site_id not in owner.site_ids() and not owner.sees_everything:
+        raise Refused({"owner": "This person has no role at the site; choose somebody who has."})
+    bump(flag, expected)
+    if flag.cleared_at is not None:
+        raise Refused("This flag was cleared already; look at its history.")
+    flag.owner = owner
+    flag.save(update_fields=["owner"])
+    return flag
+
+
+def settle_flag(*, flag: Flag, cause: str) -> Flag:
+    """Clear a flag because its condition is gone; called by the services that find it gone."""
+    unit = current()
+    bump(flag)
+    flag.cleared_at, flag.cleared_by, flag.cause = unit.at, unit.by, cause
+    flag.save(update_fields=["cleared_at", "cleared_by", "cause"])
+    told("flag.cleared", flag.coupling, {"flag": str(flag.uuid), "kind": flag.kind, "cause": cause})
+    return flag
+
+
+def flag_tolerance(*, coupling: Any) -> Flag | None:
+    """Open or clear the out-of-tolerance flag by the latest survey that a signed visit left behind.
+
+    The as-left decides, else the as-found. Out of tolerance opens the flag, in tolerance clears it; too close to call
+    and not known decide nothing, so they leave things as they are.
+    """
+    latest = (
+        Survey.objects.filter(visit__coupling=coupling, visit__state=Visit.State.SIGNED, record=F("visit__record"))
+        .exclude(as_left=False, as_found=False)
+        .select_related("result", "visit")
+        .order_by("-visit__on", "-visit_id", "-as_left", "-number")
+        .first()
+    )
+    result = getattr(latest, "result", None)
+    standing = Flag.objects.filter(coupling=coupling, kind=Flag.Kind.OUT, cleared_at__isnull=True).first()
+    if latest is None or result is None:
+        return standing
+    if result.verdict == SurveyResult.Verdict.OUT:
+        return open_flag(coupling=coupling, kind=Flag.Kind.OUT, evidence=_evidence(latest, result))
+    if result.verdict == SurveyResult.Verdict.IN and standing is not None:
+        settle_flag(flag=standing, cause=f"{_role(latest)} in tolerance on {latest.visit.on.isoformat()}")
+        return None
+    return standing
+
+
+def _role(survey: Survey) -> str:
+    return "as-left" if survey.as_left else "as-found"
+
+
+def _evidence(survey: Survey, result: SurveyResult) -> dict[str, Any]:
+    return {
+        "visit": str(survey.visit.uuid),
+        "on": survey.visit.on.isoformat(),
+        "role": _role(survey),
+        "verdict": result.verdict,
+        "sheet_verdict": result.sheet_verdict,
+        "grade_verdict": result.grade_verdict,
+        "tolerance_used": result.tolerance_used,
+        "probability": result.probability,
+        "left_so_reason": survey.visit.left_so_reason,
+    }
