@@ -1,0 +1,252 @@
+"""Drafts: a visit begun, its steps saved as typed, several hands at once, a visit dropped."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from typing import Any
+from uuid import UUID
+
+from couplings.models import Coupling, Fit
+from inspections import rules
+from inspections.models import Entry, Visit, WorkOrder
+from inspections.steps import STEPS, Place, Step
+from plant import access
+from plant.models import Person
+from plant.recording import bump, changed, current
+from plant.refusals import Refused, Stale
+from plant.sitetime import today_at
+
+LONGEST = 1000
+MOST_FIELDS = 400
+MOST_ROUNDS = 30
+
+
+def begin_visit(
+    *,
+    coupling: Coupling,
+    kind: str,
+    on: date,
+    work_order: WorkOrder | None,
+    uuid: UUID | None = None,
+    taken_by: Person | None = None,
+    taken_at: datetime | None = None,
+) -> Visit:
+    """Begin to write one time at one coupling, under the work order whose isolation it needs."""
+    unit = current()
+    access.require(unit.by, "visit.fill", coupling.site)
+    taken_by, taken_at = taken_by or unit.by, taken_at or unit.at
+    if unit.by is None or taken_by is None:
+        raise RuntimeError("A visit is begun by a person.")
+    fit = Fit.objects.filter(coupling=coupling, removed_on__isnull=True).select_related("sheet_version").first()
+    errors = _begin_errors(coupling, kind, on, work_order, fit, taken_by, taken_at)
+    if uuid is not None and Visit.objects.filter(uuid=uuid).exists():
+        errors["id"] = "A visit with this id already exists."
+    if errors:
+        raise Refused(errors)
+    assert fit is not None
+    visit = Visit(
+        site=coupling.site,
+        coupling=coupling,
+        fit=fit,
+        sheet_version=fit.sheet_version,
+        work_order=work_order,
+        kind=kind,
+        on=on,
+        zone=coupling.site.zone,
+        taken_by=taken_by,
+        taken_at=taken_at,
+        entered_by=unit.by,
+        entered_at=unit.at,
+    )
+    if uuid is not None:
+        visit.uuid = uuid
+    visit.save()
+    changed(visit)
+    return visit
+
+
+def save_entry(
+    *,
+    visit: Visit,
+    step: str,
+    number: int = 0,
+    fields: Mapping[str, str],
+    seen: int | None,
+    uuid: UUID | None = None,
+) -> Entry:
+    """Keep what was typed in one step, as it was typed.
+
+    Parameters
+    ----------
+    fields : mapping of field name to text
+        Only what this hand changed; "" empties a field. Fields nobody else touched since `seen` are merged.
+    seen : int or None
+        The entry's version this hand last saw; None or 0 when it saw none.
+
+    Returns
+    -------
+    Entry
+        With `errors` for what cannot be taken as typed: it stays there, and signing asks for it again.
+
+    Raises
+    ------
+    Stale
+        A field of these was changed by somebody else since `seen`; `current` holds both for every such field.
+    Refused
+        Unknown step or field, not text, the isolation not verified yet, the visit no longer a draft.
+    """
+    unit = current()
+    access.require(unit.by, "visit.fill", visit.site_id)
+    # The visit's row is what writers of one visit wait for, and what signing holds while it reads the entries.
+    visit = _locked(visit)
+    row = _step(visit, step, number)
+    _check_texts(fields)
+    if row.needs_isolation and visit.work_order is not None:
+        sentence = rules.isolation_refusal(visit.work_order.number, visit.work_order.verified_at)
+        if sentence:
+            raise Refused({"": sentence}, code="isolation-not-verified")
+    entry = Entry.objects.filter(visit=visit, step=step, number=number).select_related("by").first()
+    if entry is None:
+        if uuid is not None and Entry.objects.filter(uuid=uuid).exists():
+            raise Refused({"id": "An entry with this id already exists in another place."})
+        entry = Entry(visit=visit, step=step, number=number, version=0, at=unit.at)
+        if uuid is not None:
+            entry.uuid = uuid
+    given = {name: text for name, text in fields.items() if entry.typed.get(name, "") != text}
+    _refuse_stale(entry, given, seen or 0)
+    _check_names(row, visit, {**entry.typed, **given}, given)
+    if given or entry.pk is None:
+        _merge(entry, given, row)
+    return entry
+
+
+def drop_visit(*, visit: Visit, expected: int | None = None) -> Visit:
+    """Give up a draft: it stays readable and feeds nothing."""
+    access.require(current().by, "visit.fill", visit.site)
+    bump(visit, expected)
+    if visit.state != Visit.State.DRAFT:
+        raise Refused({"state": "Only a visit that is being written can be dropped; a signed one is amended."})
+    visit.state = Visit.State.DROPPED
+    visit.save()
+    return visit
+
+
+def _begin_errors(
+    coupling: Coupling,
+    kind: str,
+    on: date,
+    order: WorkOrder | None,
+    fit: Fit | None,
+    taken_by: Person,
+    taken_at: datetime,
+) -> dict[str, str]:
+    unit = current()
+    errors: dict[str, str] = {}
+    if kind not in Visit.Kind.values:
+        errors["kind"] = f"Not a kind of visit. Choose one of: {', '.join(Visit.Kind.values)}."
+    if coupling.retired_on is not None:
+        errors["coupling"] = f"{coupling} was retired on {coupling.retired_on}: nothing new is written for it."
+    elif fit is None:
+        errors["coupling"] = f"Nothing is fitted at {coupling} on record: enter the fit with its data sheet first."
+    elif on < fit.fitted_on:
+        errors["on"] = f"Before {fit.fitted_on}, when this fit was made: mend the day, or the fit's."
+    if sentence := rules.future_refusal(on, today_at(coupling.site, unit.at)):
+        errors["on"] = sentence
+    if sentence := rules.future_refusal(taken_at, unit.at):
+        errors["taken_at"] = sentence
+    if order is None:
+        errors["work_order"] = "Work on a stopped machine needs its work order: open one, or choose it."
+    elif order.site_id != coupling.site_id or order.train_id != coupling.train_id:
+        errors["work_order"] = f"This work order is not for the train of {coupling}: choose one that is."
+    elif order.state != WorkOrder.State.OPEN:
+        errors["work_order"] = f"Work order {order.number} is closed: open another for new work."
+    if taken_by != unit.by and coupling.site_id not in taken_by.roles_by_site():
+        errors["taken_by"] = f"{taken_by} has no role at this site."
+    return errors
+
+
+def _locked(visit: Visit) -> Visit:
+    held = (
+        Visit.objects.select_for_update(of=("self",))
+        .select_related("work_order", "sheet_version__sheet__family", "site", "coupling")
+        .get(pk=visit.pk)
+    )
+    if held.state != Visit.State.DRAFT:
+        raise Refused(
+            {"": f"This visit is {held.get_state_display()} and is not written in any more."}, code="not-a-draft"
+        )
+    return held
+
+
+def _step(visit: Visit, key: str, number: int) -> Step:
+    row = STEPS.get(key)
+    if row is None:
+        raise Refused({"step": f"There is no step “{key[:30]}”. The steps are: {', '.join(STEPS)}."})
+    if not row.filled:
+        raise Refused({"step": "Isolation is confirmed on the work order, for all its visits at once."})
+    if row.numbered and not 1 <= number <= MOST_ROUNDS:
+        raise Refused({"number": f"Rounds count from 1 to {MOST_ROUNDS}."})
+    if not row.numbered and number != 0:
+        raise Refused({"number": f"{row.title} has one entry only: leave the number out."})
+    if not row.applies(visit):
+        raise Refused({"step": f"The data sheet has nothing to enter under {row.title}."})
+    return row
+
+
+def _check_texts(fields: Mapping[str, Any]) -> None:
+    errors: dict[str, str] = {}
+    if len(fields) > MOST_FIELDS:
+        errors[""] = f"At most {MOST_FIELDS} fields at once."
+    for name, text in fields.items():
+        if not isinstance(text, str):
+            errors[f"fields.{name}"] = "Send what was typed, as text."
+        elif len(text) > LONGEST:
+            errors[f"fields.{name}"] = f"At most {LONGEST} characters."
+        elif not _storable(text):
+            errors[f"fields.{name}"] = "This holds characters that are not text."
+    if errors:
+        raise Refused(errors)
+
+
+def _storable(text: str) -> bool:
+    """PostgreSQL keeps neither a NUL nor half of a surrogate pair."""
+    return "\x00" not in text and not any("\ud800" <= letter <= "\udfff" for letter in text)
+
+
+def _refuse_stale(entry: Entry, given: Mapping[str, str], seen: int) -> None:
+    clashes = {
+        name: {
+            "yours": text,
+            "theirs": entry.typed.get(name, ""),
+            "by": entry.touched[name]["by"],
+            "at": entry.touched[name]["at"],
+        }
+        for name, text in given.items()
+        if name in entry.touched and entry.touched[name]["version"] > seen
+    }
+    if clashes:
+        raise Stale(
+            {
+                f"fields.{name}": f"{clash['by']} entered “{clash['theirs']}” in the meantime: choose which one holds."
+                for name, clash in clashes.items()
+            },
+            current=clashes,
+        )
+
+
+def _check_names(row: Step, visit: Visit, typed: Mapping[str, str], given: Mapping[str, str]) -> None:
+    unknown = [name for name in given if not row.knows(name, visit, typed)]
+    if unknown:
+        raise Refused({f"fields.{name[:60]}": f"{row.title} has no field of this name." for name in unknown})
+
+
+def _merge(entry: Entry, given: Mapping[str, str], row: Step) -> None:
+    unit = current()
+    entry.version += 1
+    who = {"version": entry.version, "by": str(unit.by or ""), "at": unit.at.isoformat()}
+    entry.typed = {**entry.typed, **given}
+    entry.touched = {**entry.touched, **{name: who for name in given}}
+    entry.by, entry.at = unit.by, unit.at
+    entry.errors = row.read(entry.typed, Place(entry.visit, unit.at)).errors
+    entry.save()

@@ -1,0 +1,258 @@
+"""The alignment steps: as-found, numbered rounds, as-left. One reader, the same as the calculation without a record."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from couplings.calculations import field_of, form_fields, payload_from_typed, read_alignment, solve_alignment
+from couplings.calculations.alignment_request import AlignmentRequest
+from couplings.engineering.alignment import METHODS, AlignmentError, Solution
+from couplings.models import Instrument
+from inspections import rules
+from inspections.models import Visit
+from inspections.steps.registry import Place, Read, Step, Typed
+from inspections.steps.typed import Reading
+from plant.calculations import FormField
+from plant.refusals import Refused
+
+SIDES = (("driver", "the driver-side machine"), ("driven", "the driven-side machine"))
+VIEWS = (("movable", "from the movable machine"), ("stationary", "from the stationary machine"))
+MEASURING = ("dial", "feeler", "straightedge", "caliper", "alignment")
+DIALS = frozenset({"rim", "face", "flex-angle"})
+# What the calculation asks for and the visit knows already: the data sheet's limits, the target, the decision.
+KNOWN = re.compile(r"(limit|target|gap)(_|\d).*|rotor_from_place|decision|confidence|flex_[ab]")
+SET_FIELD = re.compile(
+    r"set[0-3]\.(1[0-2]|[1-9]|x|swing_radius|distance|sag|sag_u|u|return_to_zero|surface|carried_by|bracket|half|instrument)"
+)
+ROUND = re.compile(r"round:([1-9]\d?)")
+
+
+@dataclass(frozen=True)
+class Surveyed:
+    """One set of alignment readings as understood: the request of the calculation, its solution, and who, when, how.
+
+    `same_as` stands alone where an as-left takes over another survey: "as-found" or "round:2".
+    """
+
+    request: AlignmentRequest | None = None
+    solution: Solution | None = None
+    stationary: str = "driven"
+    taken_at: datetime | None = None
+    loosened_at: datetime | None = None
+    driver_support_degc: float | None = None
+    driven_support_degc: float | None = None
+    stopped_hours: float | None = None
+    instruments: tuple[Instrument | None, ...] = ()
+    typed: Mapping[str, str] | None = None
+    same_as: str = ""
+
+    @property
+    def movable(self) -> str:
+        return "driver" if self.stationary == "driven" else "driven"
+
+
+def _own_fields(visit: Visit) -> list[FormField]:
+    coupling, group = visit.coupling, "How it was read"
+    machines = {"driver": coupling.driver_machine.name, "driven": coupling.driven_machine.name}
+    sides = tuple((side, f"{words}: {machines[side]}") for side, words in SIDES)
+    return [
+        FormField("method", "Method", "choice", True, group, tuple((one.name, one.title) for one in METHODS.values())),
+        FormField("stationary", "Which machine stood still", "choice", True, group, sides),
+        FormField("taken_at", "Taken at", "instant", False, group, hint="Time at the site, such as 08:20."),
+    ]
+
+
+def _thermal_fields() -> list[FormField]:
+    group = "Thermal state"
+    return [
+        FormField("driver_support", "Driver-side supports", "temperature", False, group),
+        FormField("driven_support", "Driven-side supports", "temperature", False, group),
+        FormField("stopped", "Stopped for", "hours", False, group),
+    ]
+
+
+def _fields(visit: Visit, typed: Typed) -> list[FormField]:
+    method = typed.get("method", "").strip()
+    rows = _own_fields(visit)
+    if method in METHODS:
+        planes_known = visit.sheet_version.flex_distance_mm is not None
+        for row in form_fields(method):
+            if not KNOWN.fullmatch(row.name) or (row.name in ("flex_a", "flex_b") and not planes_known):
+                rows.append(row)
+        rows += [
+            FormField(f"set{place}.instrument", f"Instrument, {one.label}", "instrument", False, one.label)
+            for place, one in enumerate(METHODS[method].sets)
+        ]
+        if not METHODS[method].sets:
+            rows.append(FormField("instrument", "Instrument", "instrument", False, "What the instrument reported"))
+    return rows + _thermal_fields()
+
+
+def _found_fields(visit: Visit, typed: Typed) -> list[FormField]:
+    return [
+        FormField(
+            "loosened_at",
+            "First foot, element or pipe loosened at",
+            "instant",
+            hint="As-found ends with it. Leave it empty while nothing has been loosened.",
+        ),
+        *_fields(visit, typed),
+        FormField("not_measured", "Not measured because", "text", hint="Instead of readings."),
+    ]
+
+
+def _left_fields(visit: Visit, typed: Typed) -> list[FormField]:
+    rounds = sorted(entry.number for entry in visit.entries.all() if entry.step == "alignment")
+    choices = (
+        ("", "the readings below"),
+        ("as-found", "nothing was moved: as-found is as-left"),
+        *((f"round:{number}", f"round {number}") for number in rounds),
+    )
+    return [
+        FormField("same_as", "As-left is", "choice", False, "", choices),
+        *_fields(visit, typed),
+        FormField("not_measured", "Not measured because", "text", hint="Instead of readings."),
+    ]
+
+
+def _knows_more(name: str, visit: Visit) -> bool:
+    """Fields of a method chosen before, and positions a form does not show, stay what they are."""
+    return bool(SET_FIELD.fullmatch(name)) or name in _direct_names()
+
+
+def _direct_names() -> frozenset[str]:
+    return frozenset(row.name for row in form_fields("direct") if not KNOWN.fullmatch(row.name)) | {"instrument"}
+
+
+def _read(typed: Typed, place: Place) -> Read:
+    reading = Reading(typed, place)
+    values = _survey(reading, place)
+    return reading.done(values)
+
+
+def _found(typed: Typed, place: Place) -> Read:
+    reading = Reading(typed, place)
+    if excuse := _not_measured(reading):
+        return _excused(reading, excuse)
+    loosened_at = reading.instant("loosened_at")
+    values = _survey(reading, place, loosened_at)
+    if loosened_at is not None:
+        reading.want("taken_at", "Something was loosened, so say when the as-found readings were taken.")
+        taken_at = reading.instant("taken_at")
+        if taken_at is not None:
+            reading.refuse("taken_at", rules.loosened_refusal(taken_at, loosened_at))
+    return reading.done(values)
+
+
+def _left(typed: Typed, place: Place) -> Read:
+    reading = Reading(typed, place)
+    if excuse := _not_measured(reading):
+        return _excused(reading, excuse)
+    same_as = reading.given("same_as")
+    if same_as:
+        if same_as != "as-found" and not ROUND.fullmatch(same_as):
+            reading.refuse(
+                "same_as", f"“{same_as[:30]}” is no survey of this visit: as-found, or round:2 and the like."
+            )
+        elif any(
+            typed.get(name, "").strip() for name in typed if SET_FIELD.fullmatch(name) and "instrument" not in name
+        ):
+            reading.refuse(
+                "same_as", "There are readings here too: empty them, or say that as-left is the readings below."
+            )
+        return reading.done(Surveyed(same_as=same_as))
+    return reading.done(_survey(reading, place))
+
+
+def _not_measured(reading: Reading) -> str:
+    excuse = reading.text("not_measured")
+    if excuse and any(
+        reading.given(name) for name in reading.typed if SET_FIELD.fullmatch(name) and name[5:].isdigit()
+    ):
+        reading.refuse("not_measured", "There are readings here: empty them, or leave the reason out.")
+    return excuse
+
+
+def _excused(reading: Reading, excuse: str) -> Read:
+    read = reading.done(None)
+    read.excused = excuse
+    return read
+
+
+def _survey(reading: Reading, place: Place, loosened_at: datetime | None = None) -> Surveyed | None:
+    typed = reading.typed
+    method = reading.choice("method", [(one.name, one.title) for one in METHODS.values()])
+    stationary = reading.choice("stationary", SIDES)
+    reading.choice("viewed_from", VIEWS)
+    reading.want("method", "Say by which method the readings were taken.")
+    reading.want("stationary", "Say which machine stood still.")
+    reading.want("viewed_from", "Say from which machine the clock was seen.")
+    taken_at = reading.instant("taken_at")
+    if taken_at is not None and place.visit.work_order is not None:
+        reading.refuse("taken_at", rules.after_isolation_refusal(taken_at, place.visit.work_order.removed_at))
+    driver = reading.quantity("driver_support", "temperature", -80, 400)
+    driven = reading.quantity("driven_support", "temperature", -80, 400)
+    stopped = reading.quantity("stopped", "hours", 0, 1e6)
+    if not method:
+        return None
+    names = [f"set{number}.instrument" for number in range(len(METHODS[method].sets))] or ["instrument"]
+    instruments = tuple(reading.instrument(name, MEASURING) for name in names)
+    request, solution = _solved(reading, place, method, instruments)
+    if request is None or solution is None:
+        return None
+    for warning in (*solution.warnings, *(words for one in solution.sets for words in one.warnings)):
+        reading.warn(warning[:1].upper() + warning[1:] + ("" if warning.endswith(".") else "."))
+    return Surveyed(
+        request, solution, stationary, taken_at, loosened_at, driver, driven, stopped, instruments, dict(typed)
+    )
+
+
+def _solved(
+    reading: Reading, place: Place, method: str, instruments: tuple[Instrument | None, ...]
+) -> tuple[AlignmentRequest | None, Solution | None]:
+    taken = {name: text for name, text in reading.typed.items() if not KNOWN.fullmatch(name)}
+    distance = place.version.flex_distance_mm
+    if distance is None:
+        taken |= {name: reading.typed.get(name, "") for name in ("flex_a", "flex_b")}
+    payload, errors = payload_from_typed(method, taken, place.system)
+    for name, sentence in errors.items():
+        reading.refuse(name, sentence)
+    if distance is not None:
+        payload["flex_planes"] = [{"value": sign * distance / 2, "unit": "mm"} for sign in (-1, 1)]
+    _uncertainties(payload, place, instruments, errors)
+    try:
+        request = read_alignment(payload)
+        return request, solve_alignment(request) if not errors else None
+    except (Refused, AlignmentError) as refused:
+        found = refused.as_dict() if isinstance(refused, Refused) else refused.errors
+    for path, sentence in found.items():
+        name = field_of(path, payload)
+        # Readings that are not all there yet are missing, not wrong: the crew is still typing.
+        unfinished = path == "reading_sets" or path.endswith(".readings") or not reading.given(name)
+        if name not in errors:
+            (reading.read.missing if unfinished else reading.read.errors).setdefault(name, sentence)
+    return None, None
+
+
+def _uncertainties(
+    payload: dict[str, Any], place: Place, instruments: tuple[Instrument | None, ...], errors: Mapping[str, str]
+) -> None:
+    """Where none was typed: the instrument's own standard uncertainty, for a dial else the site's starter."""
+    for number, row in enumerate(payload.get("reading_sets", [])):
+        if "standard_uncertainty" in row or f"set{number}.u" in errors:
+            continue
+        instrument = instruments[number] if number < len(instruments) else None
+        u = instrument.standard_u_mm if instrument is not None else None
+        if u is None and row["kind"] in DIALS:
+            u = place.site.reading_u_mm
+        if u is not None:
+            row["standard_uncertainty"] = {"value": u, "unit": "mm"}
+
+
+AS_FOUND = Step("as-found", "As-found", _found_fields, _found, surveys=True, knows_more=_knows_more)
+ALIGNMENT = Step("alignment", "Alignment rounds", _fields, _read, surveys=True, numbered=True, knows_more=_knows_more)
+AS_LEFT = Step("as-left", "As-left", _left_fields, _left, surveys=True, knows_more=_knows_more)

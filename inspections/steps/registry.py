@@ -1,0 +1,98 @@
+"""What a visit step is. The rows themselves stand in inspections/steps/__init__.py."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from functools import cached_property
+from typing import Any
+
+from couplings.models import Instrument
+from inspections.models import Visit
+from plant.calculations import FormField
+from plant.sitetime import today_at
+
+
+@dataclass
+class Place:
+    """Where a step is read: the visit, and the instant at which its entry was typed (what "future" is measured by)."""
+
+    visit: Visit
+    at: datetime
+
+    @property
+    def site(self) -> Any:
+        return self.visit.site
+
+    @property
+    def system(self) -> str:
+        return self.visit.site.units
+
+    @property
+    def version(self) -> Any:
+        return self.visit.sheet_version
+
+    @property
+    def today(self) -> date:
+        return today_at(self.visit.site, self.at)
+
+    @cached_property
+    def instruments(self) -> list[Instrument]:
+        return list(Instrument.objects.filter(site_id=self.visit.site_id, retired_on__isnull=True))
+
+    @cached_property
+    def joints(self) -> list[Any]:
+        return list(self.visit.sheet_version.joints.order_by("name"))
+
+
+@dataclass
+class Read:
+    """A step as it was understood.
+
+    `errors`: what was typed and cannot be taken, by field. `missing`: what is not there yet, by field. `warnings`:
+    findings that stop nobody. `values` is None unless there are neither errors nor anything missing. `excused` holds
+    the reason where a step was not measured.
+    """
+
+    values: Any = None
+    errors: dict[str, str] = field(default_factory=dict)
+    missing: dict[str, str] = field(default_factory=dict)
+    warnings: list[str] = field(default_factory=list)
+    excused: str = ""
+
+    @property
+    def complete(self) -> bool:
+        return not self.errors and not self.missing
+
+
+Typed = Mapping[str, str]
+FieldsOf = Callable[[Visit, Typed], list[FormField]]
+Reader = Callable[[Typed, Place], Read]
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of a visit.
+
+    `fields(visit, typed)` gives the rows of its form (`kind` is a kind of plant.units or one of text, choice, date,
+    instant, count, instrument); `read(typed, place)` understands what was typed; `facts(values, place)` gives the unsaved
+    rows that signing stores, `surveys` says that it gives a survey instead; `knows(name, visit)` whether a field of that
+    name belongs to it; `applies(visit)` whether the data sheet gives it anything to ask.
+    """
+
+    key: str
+    title: str
+    fields: FieldsOf
+    read: Reader
+    facts: Callable[[Any, Place], list[Any]] = lambda values, place: []
+    needs_isolation: bool = True
+    numbered: bool = False
+    surveys: bool = False
+    filled: bool = True
+    knows_more: Callable[[str, Visit], bool] = lambda name, visit: False
+    applies: Callable[[Visit], bool] = lambda visit: True
+
+    def knows(self, name: str, visit: Visit, typed: Typed) -> bool:
+        """Whether a field of this name belongs to the step."""
+        return any(row.name == name for row in self.fields(visit, typed)) or self.knows_more(name, visit)
