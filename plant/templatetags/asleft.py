@@ -3,6 +3,7 @@
 import re
 from collections.abc import Mapping
 from datetime import date
+from math import isfinite
 from typing import Any
 
 from django import template
@@ -23,7 +24,9 @@ LIMITED = {
     "flex-angle-a": ("Angle at flex plane A", "slope"),
     "flex-angle-b": ("Angle at flex plane B", "slope"),
     "axial": ("Axial position", "gap"),
+    "combined": ("Sum of the shares", "share"),
 }
+FAMILIES = {"sheet": "data sheet", "grade": "speed grade"}
 NO_BREAK = "\u00a0"
 _UNIT = r"(?:mm/m|mrad|thou/inch|thou|mm|inch|N·m|lbf·ft|lbf·in|rpm|kW|hp|MPa|psi|%|°C|°F)"
 _MEASURED = re.compile(rf"[±+−-]?\d+(?:[.,]\d+)*[ \u00a0]{_UNIT}(?![\w/])")
@@ -64,19 +67,31 @@ def limit_line(share: float | None, share_u: float | None, verdict: str | None) 
 
 @register.inclusion_tag("plant/fragments/limit_row.html")
 def limit_row(line: Any, system: str, why: str = "") -> dict[str, Any]:
-    """One limit with its value, line, state and share: a judgement's LimitLine in the site's units."""
-    name, kind = LIMITED.get(line.quantity, (str(line.quantity).replace("-", " ").capitalize(), "gap"))
+    """One limit with its value, line, state, share and source: a judgement's LimitLine in the site's units.
 
-    def bare(value: float | None) -> str:
+    What stands behind ± is the whisker's half width, the reach at the decision's confidence: number and drawing agree.
+    """
+    name, kind = LIMITED.get(line.quantity, (str(line.quantity).replace("-", " ").capitalize(), "gap"))
+    if plane := getattr(line, "plane", ""):
+        name = f"{name}, {plane}"
+    if line.quantity == "combined":
+        source = ""
+    else:
+        family = getattr(line, "family", "")
+        source = getattr(line, "source", "") or FAMILIES.get(family, family)
+
+    def bare(value: float) -> str:
         return units.written(value, kind, system).removesuffix(NO_BREAK + units.label_of(kind, system))
 
-    known = line.value is not None and line.value == line.value
+    known = line.share is not None and isfinite(line.share)
+    reach = known and line.share_u is not None and isfinite(line.share_u)
     return {
         "line": line,
         "name": name,
+        "source": source,
         "known": known,
-        "value": bare(line.value),
-        "half_width": bare(line.u) if line.u is not None and line.u == line.u else "",
+        "value": bare(line.value) if known else "",
+        "half_width": bare(line.share_u * line.limit) if reach else "",
         "limit": units.written(line.limit, kind, system),
         "share": units.written(line.share, "share", system) if known else "",
         "why": why,

@@ -5,6 +5,7 @@ from types import SimpleNamespace
 
 import pytest
 from django import forms
+from django.contrib.auth.forms import AuthenticationForm
 from django.template import Context, Template
 from django.template.loader import render_to_string
 
@@ -31,15 +32,47 @@ def test_a_state_is_its_mark_and_its_word():
 
 def test_a_limit_row_carries_name_value_limit_state_and_share():
     line = SimpleNamespace(
-        quantity="flex-angle-b", value=0.42, u=0.10, limit=0.5, share=0.84, share_u=0.2, verdict="too close to call"
+        quantity="flex-angle-b",
+        value=0.42,
+        u=0.06,
+        limit=0.5,
+        share=0.84,
+        share_u=0.2,
+        verdict="too close to call",
+        family="grade",
+        source="",
+        plane="",
     )
     html = printed('{% limit_row line "metric" %}', line=line)
     assert "Angle at flex plane B" in html
-    assert "<b>0.42 ± 0.10</b> <span>of 0.50\u00a0mm/m</span>" in html
+    # Behind ± stands the whisker's reach, 0.2 of 0.50, not the standard uncertainty.
+    assert "<b>0.42 ± 0.10</b> <span>of 0.50\u00a0mm/m, speed grade</span>" in html
     assert "84\u00a0% of the limit" in html
     assert html.count("too close to call") == 2  # in the label of the line and beside the mark
     inches = printed('{% limit_row line "us" %}', line=SimpleNamespace(**{**vars(line), "quantity": "offset"}))
-    assert "<b>16.5 ± 3.9</b> <span>of 19.7\u00a0thou</span>" in inches  # 0.42, 0.10 and 0.50 mm over 0.0254
+    assert (
+        "<b>16.5 ± 3.9</b> <span>of 19.7\u00a0thou, speed grade</span>" in inches
+    )  # 0.42, 0.10 and 0.50 mm over 0.0254
+
+
+def test_a_limit_row_names_its_plane_and_its_source_and_sums_shares_without_a_unit():
+    line = SimpleNamespace(
+        quantity="angularity",
+        value=0.4,
+        u=0.1,
+        limit=1.0,
+        share=0.4,
+        share_u=0.2,
+        verdict="in tolerance",
+        family="sheet",
+        source="data sheet A-1 <v2>",
+        plane="vertical",
+    )
+    html = printed('{% limit_row line "metric" %}', line=line)
+    assert "Angularity, vertical" in html
+    assert "data sheet A-1 &lt;v2&gt;" in html
+    total = SimpleNamespace(**{**vars(line), "quantity": "combined", "plane": "", "value": 0.8, "share": 0.8})
+    assert "<b>80 ± 20</b> <span>of 100\u00a0%</span>" in printed('{% limit_row line "metric" %}', line=total)
 
 
 def test_a_limit_row_without_a_value_says_so_and_why():
@@ -171,3 +204,20 @@ def test_base_page_carries_nothing_inline():
     assert 'aria-current="page"' in html
     assert "http://" not in html
     assert "https://" not in html
+
+
+def test_sign_in_keeps_the_name_and_says_what_is_missing():
+    form = AuthenticationForm(data={"username": "mia <b>", "password": ""})
+    assert not form.is_valid()
+    html = render_to_string("registration/login.html", {"form": form, "next": "/due/?a=1&b=2"})
+    assert 'value="mia &lt;b&gt;"' in html
+    assert "Not signed in." in html
+    assert 'id="id_password_error"' in html
+    assert 'name="next" value="/due/?a=1&amp;b=2"' in html
+
+
+@pytest.mark.parametrize("page", ["400.html", "403.html", "403_csrf.html", "404.html", "500.html"])
+def test_error_pages_need_nothing_of_the_site_and_say_what_to_do(page):
+    html = render_to_string(page)
+    assert "<h1>" in html
+    assert 'class="btn main" href="/"' in html
