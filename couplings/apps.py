@@ -1,7 +1,5 @@
 """Couplings, their data sheets and fits, and the engineering they are judged by."""
 
-from importlib.util import find_spec
-
 from django.apps import AppConfig
 
 
@@ -12,5 +10,4 @@ class CouplingsConfig(AppConfig):
 
     def ready(self) -> None:
         # Imported for what it registers: the calculations without a record.
-        if find_spec("couplings.calculations"):
-            from couplings import calculations  # noqa: F401
+        import couplings.calculations  # noqa: F401
