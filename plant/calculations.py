@@ -77,7 +77,7 @@ def get(name: str) -> Calculation:
         return _REGISTERED[name]
     except KeyError:
         names = ", ".join(sorted(_REGISTERED))
-        raise Missing(f"there is no calculation of this name; there are: {names}") from None
+        raise Missing(f"There is no calculation of this name. There are: {names}.") from None
 
 
 def run(name: str, payload: object, system: str) -> dict[str, Any]:
@@ -87,5 +87,5 @@ def run(name: str, payload: object, system: str) -> dict[str, Any]:
     """
     calculation = get(name)
     if not isinstance(payload, Mapping):
-        raise Refused("the request must be a JSON object")
+        raise Refused("The request must be a JSON object.")
     return calculation.writer(calculation.function(calculation.reader(payload)), system)

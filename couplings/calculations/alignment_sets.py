@@ -110,13 +110,14 @@ def _readings(row: Request, kind: str | None) -> tuple[tuple[float, ...], tuple[
     values: list[float] = []
     opposed: list[float] = []
     readings = list(row.rows("readings", READINGS_AT_MOST, "Readings are missing in this set."))
-    both = any(reading.has("opposed") for reading in readings)
-    if both and kind not in ("face", "flex-angle"):
+    both = any([reading.has("opposed") for reading in readings])  # asked of every reading
+    allowed = kind in ("face", "flex-angle", None)
+    if both and not allowed:
         row.refuse("readings", "Only face readings take a second, opposed dial.")
     for reading in readings:
         angle = read_angle(reading, "Say where it was read: clock (12, 3, 6, 9) or angle in degrees.")
         value = reading.quantity("value", "gap", "A value is missing.", within=travel)
-        needed = "The second dial's value is missing." if both else ""
+        needed = "The second dial's value is missing." if both and allowed else ""
         second = reading.quantity("opposed", "gap", needed, within=TRAVEL)
         reading.finish()
         if angle is not None and any(abs(angle - other) < 1e-6 for other in angles):

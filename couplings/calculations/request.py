@@ -23,12 +23,13 @@ class Request:
         self.path = path
         self.errors: dict[str, str] = {} if errors is None else errors
         self._asked: set[str] = set()
+        self._silent = False  # one error says that this is no object; what it then lacks goes without saying
         if isinstance(given, Mapping):
             self._given: Mapping[str, Any] = given
         else:
             self._given = {}
             self.refuse("", "An object with named fields is expected here.")
-            self._asked.add("*")
+            self._silent = True
 
     def at(self, key: str) -> str:
         """The path of a field of this object; "" is the object itself."""
@@ -36,7 +37,8 @@ class Request:
 
     def refuse(self, key: str, message: str) -> None:
         """Note an error beside a field."""
-        self.errors.setdefault(self.at(key), message)
+        if not self._silent:
+            self.errors.setdefault(self.at(key), message)
 
     def given(self, key: str) -> Any:
         """What was sent, or None; null and absent are the same, and neither is ever zero."""
@@ -152,8 +154,6 @@ class Request:
 
     def finish(self) -> None:
         """Refuse every field nobody asked for: a misspelt name must not pass as a field left out."""
-        if "*" in self._asked:
-            return
         for key in self._given:
             if key in self._asked:
                 continue
