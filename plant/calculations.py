@@ -39,11 +39,15 @@ class Form:
     fields: Callable[[str], list[FormField]]
     payload: Callable[[str, Mapping[str, str], str], tuple[dict[str, Any], dict[str, str]]]
     field_of: Callable[[str, Mapping[str, Any]], str]
+    rings: Callable[[str, Mapping[str, str], str], Mapping[str, Mapping[float, float]]] | None = None
 
 
 @dataclass(frozen=True)
 class Calculation:
-    """A calculation without a record, as the API, its page and its documentation know it."""
+    """A calculation without a record, as the API, its page and its documentation know it.
+
+    `drawn(result, system)` is what its page shows beyond the answer: drawings and the rows beside them.
+    """
 
     name: str
     title: str
@@ -53,6 +57,7 @@ class Calculation:
     writer: Callable[[Any, str], dict[str, Any]]
     template: str
     form: Form | None = None
+    drawn: Callable[[Any, str], dict[str, Any]] | None = None
     example: Mapping[str, Any] = field(default_factory=dict)
 
 

@@ -11,7 +11,9 @@ from couplings.calculations.alignment_answer import (
     solve_alignment,
 )
 from couplings.calculations.alignment_example import EXAMPLE
+from couplings.calculations.alignment_page import drawn
 from couplings.calculations.alignment_request import AlignmentRequest, read_alignment
+from couplings.calculations.rings import rings
 from couplings.calculations.typed import field_of, flat_errors, form_fields, payload_from_typed, read_typed
 from couplings.engineering.alignment import METHODS
 from plant.calculations import Calculation, Form, register
@@ -30,6 +32,7 @@ __all__ = [
     "read_alignment",
     "read_typed",
     "register_all",
+    "rings",
     "solve_alignment",
 ]
 
@@ -46,7 +49,9 @@ ALIGNMENT = Calculation(
         fields=form_fields,
         payload=payload_from_typed,
         field_of=field_of,
+        rings=rings,
     ),
+    drawn=drawn,
     example=EXAMPLE,
 )
 

@@ -22,7 +22,8 @@ def read_sets(request: Request, method: str | None, starters: set[str]) -> tuple
     """Every set of readings; an unknown method is refused elsewhere and leaves all kinds allowed here."""
     allowed = tuple(kind for kind in KINDS if kind in METHODS[method].kinds) if method else KINDS
     rows = list(request.rows("reading_sets", SETS_AT_MOST, "Readings are missing: enter at least one set."))
-    sets = [_set(row, allowed, starters) for row in rows]
+    by_distance = method is not None and any("distance_mm" in row.geometry for row in METHODS[method].sets)
+    sets = [_set(row, allowed, "distance" if by_distance else "swing_radius", starters) for row in rows]
     read = tuple(one for one in sets if one is not None)
     if method and rows and len(read) == len(rows):
         _check_method(request, method, read)
@@ -41,7 +42,7 @@ def _check_method(request: Request, method: str, sets: tuple[ReadingSet, ...]) -
             request.refuse("reading_sets", f"The method {method} also needs a set carried by the {lacking[0]} shaft.")
 
 
-def _set(row: Request, allowed: tuple[str, ...], starters: set[str]) -> ReadingSet | None:
+def _set(row: Request, allowed: tuple[str, ...], arm: str, starters: set[str]) -> ReadingSet | None:
     before = len(row.errors)
     kind = row.choice("kind", allowed, missing=f"Choose one of: {', '.join(allowed)}.")
     rim, face = kind == "rim", kind in ("face", "gap")
@@ -52,7 +53,7 @@ def _set(row: Request, allowed: tuple[str, ...], starters: set[str]) -> ReadingS
     )
     distance = row.quantity("distance", "size", above=0, within=FAR)
     plane = row.choice("plane", ("A", "B"), missing="Say which flex plane: A or B." if kind == "flex-angle" else "")
-    _flex_geometry(row, kind)
+    _flex_geometry(row, kind, arm)
     surface = row.choice("surface", ("near", "far"), "near") or "near"
     half = row.choice("readings_are", ("full", "half"), "full") == "half"
     if half and kind in ("step", "gap"):
@@ -94,11 +95,11 @@ def _set(row: Request, allowed: tuple[str, ...], starters: set[str]) -> ReadingS
     )
 
 
-def _flex_geometry(row: Request, kind: str | None) -> None:
+def _flex_geometry(row: Request, kind: str | None, arm: str) -> None:
     if kind != "flex-angle":
         return
     if not row.has("swing_radius") and not row.has("distance"):
-        row.refuse("swing_radius", "Give the swing radius of a face dial, or the distance of a rim dial on the spool.")
+        row.refuse(arm, "Give the swing radius of a face dial, or the distance of a rim dial on the spool.")
     elif row.has("swing_radius") and row.has("distance"):
         row.refuse("distance", "Give swing_radius or distance, not both.")
 

@@ -66,7 +66,7 @@ class Request:
     def choice(self, key: str, choices: Sequence[str], default: str | None = None, missing: str = "") -> str | None:
         """One word of a closed list."""
         value = self.given(key)
-        if value is None:
+        if value is None or value == "":
             self._missing(key, missing)
             return default
         if not isinstance(value, str) or value not in choices:

@@ -38,7 +38,7 @@ from plant.calculations import FormField
 from plant.refusals import Refused
 
 FEET_AT_MOST = 4
-HOURS = tuple(range(1, 13))
+HOURS = (12, *range(1, 12))
 CLOCK = (12, 3, 6, 9)
 
 # flat name -> (path in the request, kind of quantity)
@@ -78,6 +78,7 @@ _QUANTITIES = {
     "gap_float": ("axial.float", "gap"),
     "gap_u": ("axial.standard_uncertainty", "gap"),
 }
+_BY_GAP = ("limit_gap_difference", "limit_over_diameter")
 _WORDS = {"viewed_from": "viewed_from", "decision": "decision", "limit_rule": "limits.rule"}
 
 
@@ -121,10 +122,11 @@ def payload_from_typed(method: str, typed: Mapping[str, str], system: str) -> tu
         payload["reading_sets"] = [
             _set(number, row, _carrier_is_open(method, row), fields) for number, row in enumerate(METHODS[method].sets)
         ]
+    twice = bool(fields.word("limit_angularity") and any(fields.word(name) for name in _BY_GAP))
+    if twice:
+        fields.errors["limit_angularity"] = "Give the angularity or a gap difference over a diameter, not both."
     for name, (path, kind) in _QUANTITIES.items():
-        if name == "limit_angularity" and fields.word("limit_gap_difference"):
-            if fields.word(name):
-                fields.errors[name] = "Give the angularity or a gap difference over a diameter, not both."
+        if twice and name in _BY_GAP:
             continue
         given = fields.quantity(name, kind)
         if given is not None:
@@ -169,8 +171,8 @@ def field_of(path: str, payload: Mapping[str, Any]) -> str:
         return f"gap{parts[2]}" if len(parts) > 2 else "gap0"
     if parts[0] == "flex_planes":
         return "flex_b" if parts[1:] == ["1"] else "flex_a"
-    flat = {path: name for name, path in _WORDS.items()}
-    flat |= {path: name for name, (path, _kind) in _QUANTITIES.items()}
+    flat = {place: name for name, (place, _kind) in _QUANTITIES.items()}
+    flat |= {place: name for name, place in _WORDS.items()}
     for name, (place, _kind) in _COMPONENTS.items():
         flat |= {place: name, f"{place}.standard_uncertainty": f"{name}_u"}
     while parts:
@@ -308,6 +310,8 @@ def _direct(payload: dict[str, Any], fields: _Typed) -> None:
         value, u = fields.quantity(name, kind), fields.quantity(f"{name}_u", kind)
         if value is not None:
             _put(payload, path, {**value, "standard_uncertainty": u} if u else value)
+        elif u is not None and name not in fields.errors:
+            fields.errors[name] = "Its uncertainty is given, and the value is missing."
     if "flex_angles" in payload:
         payload["flex_angles"] = [payload["flex_angles"].get(place, {}) for place in ("0", "1")]
 

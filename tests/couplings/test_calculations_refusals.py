@@ -289,7 +289,7 @@ RIM = {"kind": "rim", "carried_by": "stationary", "x": q(40)}
                 flex_planes=[q(-70), q(70)],
             ),
             {
-                "reading_sets.0.swing_radius": (
+                "reading_sets.0.distance": (
                     "Give the swing radius of a face dial, or the distance of a rim dial on the spool."
                 ),
                 "reading_sets.1.plane": "Say which flex plane: A or B.",
