@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from couplings.engineering.alignment.readings import (
-    SAME_ANGLE_DEG,
     AlignmentError,
     ReadingSet,
+    direction_deg,
     directions,
     distinct_angles_deg,
 )
@@ -95,37 +95,21 @@ def set_closure(item: ReadingSet) -> tuple[float, float] | None:
     there. Repeated positions are averaged. Readings with the shafts turned count only where the others give none:
     run-out leaves each kind's closure alone but not a mixture's.
     """
-    turned = np.array(item.turned_each)
-    for kept in (~turned, turned):
-        means = _means_by_angle(item, kept)
-        pairs = [a for a in means if a < 180.0 and _found(means, a + 180.0) is not None]
+    corrected, turned = item.corrected_mm(), item.turned_each
+    for state in (False, True):
+        found: dict[float, list[float]] = {}
+        for angle, reading, each in zip(item.angles_deg, corrected, turned, strict=True):
+            if each is state:
+                found.setdefault(direction_deg(angle), []).append(float(reading))
+        pairs = [a for a in found if a < 180.0 and direction_deg(a + 180.0) in found]
         if len(pairs) < 2:
             continue
         first = min(pairs, key=lambda a: min(a, 180.0 - a))
         second = min((a for a in pairs if a != first), key=lambda a: abs(abs(a - first) - 90.0))
-        found = [
-            means[angle]
-            for wanted in (first, second, first + 180.0, second + 180.0)
-            if (angle := _found(means, wanted)) is not None
-        ]
-        value = float(closure_mm([mean for mean, _ in found]))
-        return value, item.reading_u_mm * math.sqrt(sum(1.0 / count for _, count in found))
+        four = [found[direction_deg(a + half)] for half in (0.0, 180.0) for a in (first, second)]
+        value = float(closure_mm([sum(readings) / len(readings) for readings in four]))
+        return value, item.reading_u_mm * math.sqrt(sum(1.0 / len(readings) for readings in four))
     return None
-
-
-def _means_by_angle(item: ReadingSet, kept: NDArray[np.bool_]) -> dict[float, tuple[float, int]]:
-    angles = np.asarray(item.angles_deg, dtype=float) % 360.0
-    readings = item.corrected_mm()
-    means = {}
-    for angle in distinct_angles_deg([float(a) for a in angles[kept]]):
-        apart = np.abs((angles - angle + 180.0) % 360.0 - 180.0)
-        here = kept & (apart <= SAME_ANGLE_DEG)
-        means[0.0 if 360.0 - angle <= SAME_ANGLE_DEG else angle] = (float(readings[here].mean()), int(here.sum()))
-    return means
-
-
-def _found(means: dict[float, tuple[float, int]], angle: float) -> float | None:
-    return next((a for a in means if abs((a - angle + 180.0) % 360.0 - 180.0) <= SAME_ANGLE_DEG), None)
 
 
 def arc_deg(angles_deg: Sequence[float]) -> float:

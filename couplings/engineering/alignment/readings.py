@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 KINDS = ("rim", "face", "step", "gap", "flex-angle")
-# Two positions closer than this are one direction; far finer than a shaft can be set, far coarser than rounding.
-SAME_ANGLE_DEG = 1e-6
+# Decimals of a degree that tell two positions apart: far finer than a shaft can be set, far coarser than rounding.
+ANGLE_DECIMALS = 4
 
 
 class AlignmentError(ValueError):
@@ -145,15 +145,14 @@ def directions(angles_deg: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.f
     return np.where(np.abs(cosines) < 1e-12, 0.0, cosines), np.where(np.abs(sines) < 1e-12, 0.0, sines)
 
 
+def direction_deg(angle_deg: float) -> float:
+    """The direction an angle stands for, in [0, 360); equal for angles that are one position. [deg]"""
+    return round(angle_deg % 360.0, ANGLE_DECIMALS) % 360.0
+
+
 def distinct_angles_deg(angles_deg: Sequence[float]) -> list[float]:
     """Sorted directions without repeats, in [0, 360). [deg]"""
-    kept: list[float] = []
-    for angle in sorted(a % 360.0 for a in angles_deg):
-        if not kept or angle - kept[-1] > SAME_ANGLE_DEG:
-            kept.append(angle)
-    if len(kept) > 1 and kept[0] + 360.0 - kept[-1] <= SAME_ANGLE_DEG:
-        kept.pop()
-    return kept
+    return sorted({direction_deg(angle) for angle in angles_deg})
 
 
 def check_sets(sets: Sequence[ReadingSet]) -> None:

@@ -14,7 +14,7 @@ class GradeRow:
     """One row: up to `rpm` (the shaft's highest speed; None: any), limits left out where the source has none.
 
     `kind`: 'short flexible' is judged at the coupling's centre, 'spacer' at its flex planes. `mark`: published,
-    textbook, or fill (the site fills it from its own copy).
+    textbook, or fill (the site fills it from its own copy). `printed_offset_in`: the figure as the source prints it.
     """
 
     grade: str
@@ -25,17 +25,19 @@ class GradeRow:
     rule: str
     source: str
     mark: str
+    printed_offset_in: float | None = None
 
 
 _PUMPS = "R. Mackay, The Practical Pumping Handbook, Elsevier 2004, p. 178, fig. 10.13"
 _API = "API RP 686, 2nd ed. (2009), ch. 7, 5.4.6.2, as quoted on a public engineering forum"
 _ASA = "ANSI/ASA S2.75 Part 1: fill from your own copy, its table is not public"
 
-# Printed as 0.002, 0.004 and 0.005 in; the angles beside them are almost certainly misprinted and are left out.
+# Millimetres are the printed inches as the trade rounds them. The angles printed beside them are almost certainly a
+# misprinted unit and are left out.
 STARTER_GRADES = (
-    GradeRow("pump, 3600 rpm", "short flexible", 3600, 0.05, None, "per-plane", _PUMPS, "textbook"),
-    GradeRow("pump, 1800 rpm", "short flexible", 1800, 0.10, None, "per-plane", _PUMPS, "textbook"),
-    GradeRow("pump, 1200 rpm", "short flexible", 1200, 0.13, None, "per-plane", _PUMPS, "textbook"),
+    GradeRow("pump, 3600 rpm", "short flexible", 3600, 0.05, None, "per-plane", _PUMPS, "textbook", 0.002),
+    GradeRow("pump, 1800 rpm", "short flexible", 1800, 0.10, None, "per-plane", _PUMPS, "textbook", 0.004),
+    GradeRow("pump, 1200 rpm", "short flexible", 1200, 0.13, None, "per-plane", _PUMPS, "textbook", 0.005),
     GradeRow("flex planes", "spacer", None, None, 0.5, "per-plane", _API, "published"),
     GradeRow("own copy, short flexible", "short flexible", None, None, None, "per-plane", _ASA, "fill"),
     GradeRow("own copy, spacer", "spacer", None, None, None, "per-plane", _ASA, "fill"),
