@@ -32,7 +32,7 @@ def write_grade(
     def taken() -> dict[str, str]:
         return _taken(grade) | uuid_taken(Grade, uuid)
 
-    refuse(_errors(grade, rows) | taken())
+    refuse(taken() | _errors(grade, rows))
     saved(grade, taken)
     _write_rows(grade, rows)
     changed(grade)
@@ -44,7 +44,7 @@ def change_grade(*, grade: Grade, expected: int | None = None, rows: Rows | None
     access.require(current().by, "policy.write", grade.site)
     bump(grade, expected)
     assign(grade, fields, FIELDS)
-    refuse(_errors(grade, rows or ()) | _taken(grade))
+    refuse(_taken(grade) | _errors(grade, rows or ()))
     saved(grade, lambda: _taken(grade))
     if rows is not None:
         grade.rows.all().delete()
@@ -69,7 +69,8 @@ def _taken(grade: Grade) -> dict[str, str]:
         if name == grade.name:
             errors["name"] = "Another grade of this site has this name."
         if both := set(criticalities) & set(grade.criticalities):
-            errors["criticalities"] = f"{', '.join(sorted(both))} is held to {name} already: take it out there first."
+            held = " and ".join(sorted(both)) + (" is" if len(both) == 1 else " are")
+            errors.setdefault("criticalities", f"{held} held to {name} already: take it out there first.")
     return errors
 
 
