@@ -57,6 +57,8 @@ def folder(tmp_path):
 def start(site_environment, folder):
     """Start the site and wait until it says that it is ready; whatever is left of it is ended after the test."""
 
+    begun = []
+
     def begin(*options):
         process = subprocess.Popen(
             [sys.executable, "-u", MANAGE, "start", *options],
@@ -65,6 +67,7 @@ def start(site_environment, folder):
             stderr=subprocess.STDOUT,
             text=True,
         )
+        begun.append(process)
         said = []
         for line in process.stdout:
             said.append(line)
@@ -76,6 +79,10 @@ def start(site_environment, folder):
     for number in processes_on(folder):
         with contextlib.suppress(ProcessLookupError):
             os.kill(number, signal.SIGKILL)
+    for process in begun:
+        process.kill()
+        process.wait()
+        process.stdout.close()
 
 
 def refused(environment, *options):
