@@ -1,0 +1,30 @@
+"""Calculations without a record: the same functions that serve the pages. Nothing is stored."""
+
+from typing import Any
+
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from plant import calculations
+from plant.api.views import ApiView
+
+
+class CalculationList(ApiView, APIView):
+    @extend_schema(responses={200: OpenApiTypes.OBJECT}, operation_id="calculations_list")
+    def get(self, request: Request) -> Response:
+        """Every calculation with its title, what it is for, and a request to begin with."""
+        rows: list[dict[str, Any]] = [
+            {"name": each.name, "title": each.title, "summary": each.summary, "example": each.example}
+            for each in calculations.all_calculations()
+        ]
+        return Response({"results": rows, "next": None})
+
+
+class CalculationRun(ApiView, APIView):
+    @extend_schema(request=OpenApiTypes.OBJECT, responses={200: OpenApiTypes.OBJECT}, operation_id="calculations_run")
+    def post(self, request: Request, name: str) -> Response:
+        """Compute. Units of the answer: `?units=`, else those of your site."""
+        return Response(calculations.run(name, request.data, self.system))

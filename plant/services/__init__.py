@@ -1,0 +1,1 @@
+"""What the keepers of the register do, one function each."""

@@ -1,0 +1,98 @@
+"""The machines of a train and their feet: rows below the train, replaced as one list."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from django.db import transaction
+from django.db.models import ProtectedError
+
+from plant.models import FootPlane, Machine, Train
+from plant.refusals import Refused
+from plant.services.rows import errors_of
+
+MOST_MACHINES = 6
+MOST_FEET = 4
+FIELDS = ("position", "name", "role", "mounting", "movable", "shaft_length_mm")
+
+
+def set_machines(train: Train, given: Sequence[Mapping[str, Any]]) -> None:
+    """Make the train's machines those given, matched by position, the driver end being 1.
+
+    What stands at a position stays the same row, since couplings stand on it. All or nothing is written.
+    """
+    standing = {
+        machine.position: machine for machine in Machine.objects.filter(train=train).prefetch_related("foot_planes")
+    }
+    errors: dict[str, str] = {}
+    if len(given) > MOST_MACHINES:
+        errors["machines"] = f"A train has at most {MOST_MACHINES} machines."
+    positions = Counter(row.get("position", number) for number, row in enumerate(given, start=1))
+    changed: list[Machine] = []
+    feet_of: list[tuple[Machine, list[FootPlane]]] = []
+    for index, row in enumerate(given):
+        under = f"machines.{index}"
+        position = row.get("position", index + 1)
+        machine = standing.pop(position, None) or Machine(train=train)
+        before = _row(machine)
+        for name in FIELDS:
+            setattr(machine, name, row.get(name, Machine._meta.get_field(name).get_default()))
+        machine.position = position
+        if machine.pk is None or _row(machine) != before:
+            changed.append(machine)
+        errors |= errors_of(machine, under)
+        if not 1 <= position <= len(given):
+            errors[f"{under}.position"] = "Positions run from 1, the driver end, without gaps."
+        elif positions[position] > 1:
+            errors[f"{under}.position"] = f"Position {position} is given twice."
+        feet = [FootPlane(**foot) for foot in row.get("feet", ())]
+        errors |= _feet_errors(machine, feet, f"{under}.feet")
+        if machine.pk is None or sorted(map(_foot, machine.foot_planes.all())) != sorted(map(_foot, feet)):
+            feet_of.append((machine, feet))
+    if errors:
+        raise Refused(errors)
+    _take_away(list(standing.values()))
+    for machine in changed:
+        machine.save()
+    FootPlane.objects.filter(machine__in=[machine for machine, _ in feet_of]).delete()
+    for machine, feet in feet_of:
+        for foot in feet:
+            foot.machine = machine
+    FootPlane.objects.bulk_create([foot for _, feet in feet_of for foot in feet])
+
+
+def _row(machine: Machine) -> list[Any]:
+    return [getattr(machine, name) for name in FIELDS]
+
+
+def _foot(foot: FootPlane) -> tuple[Any, ...]:
+    return foot.name, foot.distance_mm, foot.support_height_mm or 0.0
+
+
+def _feet_errors(machine: Machine, feet: list[FootPlane], under: str) -> dict[str, str]:
+    errors: dict[str, str] = {}
+    if feet and machine.mounting != Machine.Mounting.FEET:
+        errors[under] = "Only a horizontal machine on feet has foot planes."
+    elif len(feet) == 1 or len(feet) > MOST_FEET:
+        errors[under] = f"A machine stands on two to {MOST_FEET} foot planes; leave them out while they are not known."
+    names, distances = Counter(foot.name for foot in feet), Counter(foot.distance_mm for foot in feet)
+    for index, foot in enumerate(feet):
+        place = f"{under}.{index}"
+        errors |= errors_of(foot, place)
+        if names[foot.name] > 1:
+            errors[f"{place}.name"] = f"“{foot.name}” is given twice."
+        if distances[foot.distance_mm] > 1:
+            errors[f"{place}.distance_mm"] = "Two foot planes at one distance are one."
+    return errors
+
+
+def _take_away(machines: list[Machine]) -> None:
+    for machine in machines:
+        try:
+            with transaction.atomic():
+                machine.delete()
+        except ProtectedError:
+            raise Refused(
+                {"machines": f"A coupling stands on position {machine.position} ({machine.name}): retire it first."},
+                code="in-use",
+            ) from None

@@ -1,0 +1,143 @@
+"""People and their roles."""
+
+import uuid as uuids
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+
+from plant import access
+from plant.models import Membership, Person, Site
+from plant.recording import bump, current
+from plant.refusals import Missing, NotAllowed, Refused
+from plant.services.rows import errors_of, refuse_known_uuid, set_fields, taken
+
+PERSON_FIELDS = ("first_name", "last_name", "email", "employer", "language", "kind", "until_on", "is_active")
+
+
+def register_person(
+    *,
+    username: str,
+    first_name: str,
+    last_name: str,
+    email: str = "",
+    employer: str = "",
+    password: str | None = None,
+    kind: str = Person.Kind.PERSON,
+    until_on: date | None = None,
+    uuid: uuids.UUID | None = None,
+) -> Person:
+    """Somebody new. Without a password they cannot sign in until one is set; a role is given by `give_role`."""
+    _require_keeper_somewhere()
+    refuse_known_uuid(Person, uuid)
+    person = Person(
+        username=username.strip(),
+        first_name=first_name,
+        last_name=last_name,
+        email=email,
+        employer=employer,
+        kind=kind,
+        until_on=until_on,
+        **({"uuid": uuid} if uuid else {}),
+    )
+    person.set_unusable_password()
+    errors = errors_of(person)
+    if "username" not in errors and taken(person, "username"):
+        errors["username"] = "This name is taken."
+    if password is not None:
+        try:
+            validate_password(password, person)
+        except ValidationError as refused:
+            errors["password"] = " ".join(refused.messages)
+        person.set_password(password)
+    if errors:
+        raise Refused(errors)
+    person.save()
+    return person
+
+
+def change_person(*, person: Person, expected: int | None = None, **fields: Any) -> Person:
+    """What the keeper of any of this person's sites may correct. Signing in ends with `is_active` or `until_on`."""
+    _require_keeper_of(person)
+    bump(person, expected)
+    set_fields(person, fields, PERSON_FIELDS)
+    if errors := errors_of(person):
+        raise Refused(errors)
+    person.save()
+    return person
+
+
+def give_role(
+    *, person: Person, site: Site, role: str, from_on: date, until_on: date | None = None, expected: int | None = None
+) -> Membership:
+    """One role at one site. A role that has ended is opened again: the row's history keeps the earlier time."""
+    by = current().by
+    access.require(by, "people.write", site)
+    if expected is not None:
+        bump(person, expected)
+    membership = Membership.objects.filter(person=person, site=site, role=role).first()
+    errors: dict[str, str] = {}
+    if membership is not None and (membership.until_on is None or membership.until_on >= from_on):
+        errors["role"] = f"{person} is {membership.get_role_display()} at {site} already."
+    if membership is None:
+        membership = Membership(person=person, site=site, role=role)
+    membership.from_on, membership.until_on = from_on, until_on
+    if until_on is not None and until_on < from_on:
+        errors["until_on"] = "A role ends after it begins."
+    if errors := errors_of(membership) | errors:
+        raise Refused(errors)
+    membership.save()
+    bump(person)
+    return membership
+
+
+def end_role(*, membership: Membership, until_on: date) -> Membership:
+    """The last day of a role."""
+    access.require(current().by, "people.write", membership.site)
+    if until_on < membership.from_on:
+        raise Refused({"until_on": "A role ends after it begins."})
+    membership.until_on = until_on
+    membership.save()
+    bump(membership.person)
+    return membership
+
+
+def role_of(*, person: Person, site: Site, role: str) -> Membership:
+    """The membership that a caller names by its three parts."""
+    found = Membership.objects.select_related("person", "site").filter(person=person, site=site, role=role).first()
+    if found is None:
+        raise Refused({"role": f"{person} does not have this role at {site}."}, code="missing")
+    return found
+
+
+def give_roles(*, person: Person, roles: list[Mapping[str, Any]]) -> None:
+    """Several at once, with the place of each in the errors."""
+    errors: dict[str, str] = {}
+    for index, row in enumerate(roles):
+        try:
+            give_role(person=person, **row)
+        except Refused as refused:
+            errors |= {f"memberships.{index}.{error.field}": error.message for error in refused.errors}
+    if errors:
+        raise Refused(errors)
+
+
+def _require_keeper_somewhere() -> None:
+    by = current().by
+    if by is not None and not by.sees_everything and not access.sites_where(by, "people.write"):
+        raise NotAllowed("People are registered by the keeper of a site.")
+
+
+def _require_keeper_of(person: Person) -> None:
+    """Every site where this person has a role must be one of the keeper's: signing in is one for all sites."""
+    by = current().by
+    if by is None or by.sees_everything:
+        return
+    sites = set(person.memberships.values_list("site_id", flat=True))
+    kept = access.sites_where(by, "people.write")
+    if not sites & kept:
+        raise Missing() if not sites & by.site_ids() else NotAllowed("People are kept by the keeper of a site.")
+    if person.is_superuser or person.is_staff or sites - kept:
+        raise NotAllowed("This person also works where you are not the keeper; the administrator can change them.")
