@@ -7,3 +7,7 @@ class InspectionsConfig(AppConfig):
     name = "inspections"
     verbose_name = "Inspections"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        # Imported for what it registers: the nightly run.
+        from inspections import tasks  # noqa: F401

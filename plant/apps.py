@@ -9,5 +9,6 @@ class PlantConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        # Imported for what they register: the system checks, and the queue that tasks are sent to on commit.
+        # Imported for what they register: the system checks, the queue that tasks are sent to, the daily clearing.
         from plant import celery, checks  # noqa: F401
+        from plant.jobs import purge  # noqa: F401

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, OuterRef, Q
 
 from couplings.models import Coupling, Fit
 from inspections.forecasting.duedates import FIRST_DAYS, FIRST_HOURS, Due, History, Interval, Rule, next_due
@@ -65,17 +65,8 @@ def rule_of(policy: Policy) -> Rule:
     )
 
 
-def work_done(visits: QuerySet[Visit]) -> QuerySet[Visit]:
-    """Visits with what the text that now feeds the dates says was done: `aligned` by an as-left survey, `torqued` by
-    fasteners checked."""
-    return visits.annotate(
-        aligned=Exists(Survey.objects.filter(record=OuterRef("record"), as_left=True)),
-        torqued=Exists(Torque.objects.filter(record=OuterRef("record"))),
-    )
-
-
 def kinds_done_by(record: SignedRecord) -> set[str]:
-    """The kinds of check that one signed text did."""
+    """The kinds of check that one signed text did: alignment by an as-left survey, torque by fasteners checked."""
     kinds = set()
     if Survey.objects.filter(record=record, as_left=True).exists():
         kinds.add(CheckKind.ALIGNMENT.value)
@@ -93,8 +84,11 @@ def facts_of(couplings: Iterable[Coupling]) -> dict[int, Facts]:
     if not facts:
         return facts
     _read_policies(facts)
-    done = work_done(Visit.objects.filter(coupling_id__in=facts, state=Visit.State.SIGNED))
-    for coupling_id, kind, on, aligned, torqued in done.values_list("coupling_id", "kind", "on", "aligned", "torqued"):
+    # The text that now feeds the dates says what a visit did: the signature, or its latest amendment.
+    aligns = Exists(Survey.objects.filter(record=OuterRef("record"), as_left=True))
+    torques = Exists(Torque.objects.filter(record=OuterRef("record")))
+    signed = Visit.objects.filter(coupling_id__in=facts, state=Visit.State.SIGNED)
+    for coupling_id, kind, on, aligned, torqued in signed.values_list("coupling_id", "kind", "on", aligns, torques):
         here = facts[coupling_id]
         if aligned:
             here.done_on[CheckKind.ALIGNMENT.value].append(on)

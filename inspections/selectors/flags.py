@@ -19,6 +19,7 @@ def open_flags(*, coupling: Coupling | None = None, person: Person | None = None
     """Flags that nobody has cleared yet, of one coupling or at the reader's sites, oldest first."""
     if (coupling is None) == (person is None):
         raise TypeError("Ask for the flags of one coupling, or for those one person sees.")
+    rows: QuerySet[Flag]
     if coupling is not None:
         rows = Flag.objects.filter(coupling=coupling).select_related("site", "owner").order_by("opened_at", "id")
     else:

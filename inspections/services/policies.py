@@ -1,0 +1,118 @@
+"""Policies: how often a kind of check is wanted at a site, and when the first one after an installation."""
+
+import json
+from typing import Any
+
+from django.conf import settings
+from django.core.exceptions import ValidationError
+
+from inspections.models import CheckKind, Policy
+from inspections.services.checks import recompute_site
+from plant.access import require
+from plant.models import Site, Train
+from plant.recording import bump, changed, current
+from plant.refusals import Refused
+from plant.sitetime import today_at
+
+FIELDS = (
+    "every_months",
+    "mode",
+    "window_share",
+    "first_days",
+    "first_hours",
+    "needs_stop",
+    "crew_hours",
+    "crew_size",
+)
+
+
+def write_policy(
+    *, site: Site, check_kind: str, criticality: str = "", expected: int | None = None, **fields: Any
+) -> Policy:
+    """Write the policy of one kind of check, for every criticality or for one; all its dates follow at once.
+
+    Parameters
+    ----------
+    expected : int or None
+        The version the caller saw, where there is one already.
+    fields
+        Any of every_months, mode, window_share, first_days, first_hours, needs_stop, crew_hours, crew_size; what is
+        not given stays.
+
+    Raises
+    ------
+    Refused
+        With every field that cannot be.
+    """
+    unit = current()
+    require(unit.by, "policy.write", site)
+    unknown = sorted(set(fields) - set(FIELDS))
+    if unknown:
+        raise Refused({name: "A policy has no such field." for name in unknown})
+    places = {}
+    if check_kind not in CheckKind.values:
+        places["check_kind"] = f"Choose one of {', '.join(CheckKind.values)}."
+    if criticality and criticality not in Train.Criticality.values:
+        places["criticality"] = "Choose A, B or C, or leave it empty for every one."
+    if places:
+        raise Refused(places)
+    policy = Policy.objects.filter(site=site, check_kind=check_kind, criticality=criticality).first()
+    if policy is None:
+        policy = Policy(site=site, check_kind=check_kind, criticality=criticality)
+    else:
+        bump(policy, expected)
+    for name, value in fields.items():
+        setattr(policy, name, value)
+    policy.mark = Policy.Mark.SITE
+    _refuse_wrong(policy)
+    policy.save()
+    changed(policy)
+    recompute_site(site=site, today=today_at(site, unit.at))
+    return policy
+
+
+def load_policies(*, site: Site) -> list[Policy]:
+    """Give a site the starter policies it does not have yet, marked as common practice; the site may change each."""
+    unit = current()
+    require(unit.by, "policy.write", site)
+    rows = json.loads((settings.BASE_DIR / "fixtures" / "starters" / "policies.json").read_text())
+    loaded = []
+    for row in rows:
+        known = {"check_kind": row["check_kind"], "criticality": row["criticality"]}
+        if Policy.objects.filter(site=site, **known).exists():
+            continue
+        policy = Policy(site=site, **row)
+        policy.full_clean()
+        policy.save()
+        changed(policy)
+        loaded.append(policy)
+    if loaded:
+        recompute_site(site=site, today=today_at(site, unit.at))
+    return loaded
+
+
+def _refuse_wrong(policy: Policy) -> None:
+    errors: dict[str, str] = {}
+    try:
+        policy.clean_fields(exclude=["site", "uuid", "version"])
+    except ValidationError as error:
+        errors = {name: " ".join(messages) for name, messages in error.message_dict.items()}
+    bounds = [
+        ("every_months", 1, 240, "months, from 1 to 240; leave it empty for no regular interval"),
+        ("window_share", 0, 0.5, "a share of the interval, from 0 to 50 %"),
+        ("first_days", 1, 3650, "days, from 1 to 3650"),
+        ("first_hours", 1, 100_000, "run hours, from 1 to 100 000"),
+        ("crew_hours", 0, 1_000, "hours, from 0 to 1000"),
+        ("crew_size", 1, 100, "people, from 1 to 100"),
+    ]
+    for name, low, high, words in bounds:
+        value = getattr(policy, name)
+        if name in errors or value is None:
+            continue
+        # A value that is not a number compares false both ways, so it is refused too.
+        if not low <= value <= high:
+            errors[name] = f"Give {words}."
+    if not errors and policy.every_months is None and policy.first_days is None and policy.first_hours is None:
+        errors[""] = "A policy needs an interval, or a number of days or run hours after an installation."
+    if errors:
+        raise Refused(errors)

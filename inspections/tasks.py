@@ -1,0 +1,43 @@
+"""The background work of inspections: what each site's night does."""
+
+from collections.abc import Iterator
+from datetime import date, datetime, time
+
+from inspections.services.checks import recompute_site
+from plant.jobs import Job, Occasion, register
+from plant.models import Site
+from plant.sitetime import site_time, today_at
+
+NIGHT = time(2, 0)
+SLICE = 100
+
+
+def nightly_due(now: datetime) -> list[Occasion]:
+    """Once per site and date, from two in the morning of the site's own clock.
+
+    An hour that a change of clocks leaves out is the instant after the change; one that it repeats is its first.
+    Nights that nobody was awake for are not made up: one run brings everything up to date.
+    """
+    due = []
+    for site in Site.objects.all():
+        today = today_at(site, now)
+        begins = site_time(site, datetime.combine(today, NIGHT))
+        if begins <= now:
+            due.append(Occasion(f"site:{site.pk}", today, begins))
+    return due
+
+
+def nightly(scope: str, for_date: date, now: datetime, progress: str) -> Iterator[str]:
+    """Bring every check and overdue flag of a site up to date for the site's today, a slice of couplings at a time."""
+    site = Site.objects.filter(pk=int(scope.removeprefix("site:"))).first()
+    if site is None:
+        return
+    today = today_at(site, now)
+    after: int | None = int(progress or 0)
+    while after is not None:
+        after = recompute_site(site=site, today=today, after=after, at_most=SLICE)
+        if after is not None:
+            yield str(after)
+
+
+NIGHTLY = register(Job("nightly", nightly_due, nightly))

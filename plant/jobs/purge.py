@@ -1,0 +1,27 @@
+"""The daily clearing of what is kept for a time only."""
+
+from collections.abc import Iterator
+from datetime import UTC, date, datetime, timedelta
+
+from plant.jobs.registry import Job, Occasion, register
+from plant.models import IdempotencyKey, JobRun
+
+KEEP_ANSWERS = timedelta(days=30)
+KEEP_RUNS = timedelta(days=90)
+
+
+def purge_due(now: datetime) -> list[Occasion]:
+    """Once a day for the whole installation."""
+    today = now.astimezone(UTC).date()
+    return [Occasion("all", today, datetime(today.year, today.month, today.day, tzinfo=UTC))]
+
+
+def purge(scope: str, for_date: date, now: datetime, progress: str) -> Iterator[str]:
+    """Forget answers under idempotency keys after 30 days, and runs that are done after 90."""
+    IdempotencyKey.objects.filter(at__lt=now - KEEP_ANSWERS).delete()
+    yield "keys"
+    done = JobRun.objects.filter(state=JobRun.State.DONE, finished_at__lt=now - KEEP_RUNS)
+    done.exclude(for_date__gte=(now - KEEP_RUNS).date()).delete()
+
+
+PURGE = register(Job("purge", purge_due, purge))

@@ -1,0 +1,46 @@
+"""The kinds of background job, as rows; an app adds its own when it is ready."""
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date, datetime
+
+
+@dataclass(frozen=True)
+class Occasion:
+    """One run that is due: once per kind, scope and date, not before an instant."""
+
+    scope: str
+    for_date: date
+    not_before: datetime
+
+
+@dataclass(frozen=True)
+class Job:
+    """One kind of background work.
+
+    Parameters
+    ----------
+    kind : str
+        Its name in the rows.
+    scopes_due : callable
+        The runs due at an instant; asked at every tick, so it names recent ones only.
+    run : callable
+        ``run(scope, for_date, now, progress)`` yields a short text after each slice of its work, and is given the
+        last one when it is taken up again (empty at first). Every slice runs in a recording of its own, committed
+        together with that text; a slice must be harmless twice and take well below the lease of 120 s.
+    """
+
+    kind: str
+    scopes_due: Callable[[datetime], Iterable[Occasion]]
+    run: Callable[[str, date, datetime, str], Iterator[str]]
+
+
+JOBS: dict[str, Job] = {}
+
+
+def register(job: Job) -> Job:
+    """Add a kind; the same name twice is a mistake."""
+    if job.kind in JOBS and JOBS[job.kind] is not job:
+        raise ValueError(f"There is a job named {job.kind} already.")
+    JOBS[job.kind] = job
+    return job
