@@ -13,8 +13,9 @@ from couplings.calculations.alignment_answer import (
 from couplings.calculations.alignment_example import EXAMPLE
 from couplings.calculations.alignment_page import drawn
 from couplings.calculations.alignment_request import AlignmentRequest, read_alignment
+from couplings.calculations.form import form_fields, payload_from_page
 from couplings.calculations.rings import rings
-from couplings.calculations.typed import field_of, flat_errors, form_fields, payload_from_typed, read_typed
+from couplings.calculations.typed import field_of, flat_errors, payload_from_typed, read_typed
 from couplings.engineering.alignment import METHODS
 from plant.calculations import Calculation, Form, register
 
@@ -28,6 +29,7 @@ __all__ = [
     "field_of",
     "flat_errors",
     "form_fields",
+    "payload_from_page",
     "payload_from_typed",
     "read_alignment",
     "read_typed",
@@ -47,7 +49,7 @@ ALIGNMENT = Calculation(
     form=Form(
         variants=lambda: tuple((method.name, method.title) for method in METHODS.values()),
         fields=form_fields,
-        payload=payload_from_typed,
+        payload=payload_from_page,
         field_of=field_of,
         rings=rings,
     ),

@@ -4,26 +4,27 @@ A form and a visit step hold flat names with text as it was typed; blank is abse
 is in the site's own unit for its kind, the one printed beside the field. The names:
 
     set0. set1. ..      one prefix per set of readings, in the order of METHODS[method].sets
-      set0.12 .3 .6 .9  the reading at that clock position; any whole hour 1 to 12 is taken              gap
-      set0.x            where along the shaft it reads                                                  size
-      set0.swing_radius  set0.distance                                                                  size
+      set0.12 .3 .6 .9  the reading at that clock position; any whole hour 1 to 12 is taken       gap
+      set0.x            where along the shaft it reads                                            size
+      set0.swing_radius  set0.distance                                                            size
       set0.surface      near or far
       set0.carried_by   stationary or movable, where the method leaves it open; blank is as METHODS has it
-      set0.sag  set0.sag_u  set0.u  set0.return_to_zero                                                 gap
+      set0.sag  set0.sag_u  set0.u  set0.return_to_zero                                           gap
       set0.bracket      a name; sets that share one share its sag error
       set0.half         "half" where half readings were written down, else "full"
-    offset_v offset_h   direct: offset at the coupling's centre, with offset_v_u and offset_h_u          gap
-    slope_v slope_h     direct: angularity, with slope_v_u and slope_h_u                                 slope
-    angle_a_v angle_a_h angle_b_v angle_b_h   direct: the angles at the flex planes, each with _u        slope
+    offset_v offset_h   direct: offset at the coupling's centre, with offset_v_u and offset_h_u   gap
+    slope_v slope_h     direct: angularity, with slope_v_u and slope_h_u                          slope
+    angle_a_v angle_a_h angle_b_v angle_b_h   direct: the angles at the flex planes, each with _u slope
     viewed_from         movable or stationary
     decision            guarded or simple;  confidence: a plain number
-    flex_a flex_b       positions of the flex planes                                                     size
-    feet0.name feet0.x  foot planes, feet0 to feet3; one without x is absent                              size
+    flex_a flex_b       positions of the flex planes                                              size
+    feet0.name feet0.x  foot planes, feet0 to feet3; the last ones without x are absent           size
     limit_offset (gap) limit_angularity (slope) limit_flex_angle (slope) limit_axial (gap)
     limit_gap_difference (gap) limit_over_diameter (size)   angularity as makers print it
     limit_rule          vector or per-plane;  limit_combined: "yes" or blank
     target_offset_v target_offset_h (gap) target_slope_v target_slope_h (slope)
-    gap0 .. gap3        gaps between the hubs, with rotor_from_place gap_nominal gap_float gap_u           gap
+    gap0 .. gap3        gaps between the hubs at 12, 3, 6, 9 o'clock                              gap
+    rotor_from_place gap_nominal gap_float gap_u                                                  gap
 """
 
 from __future__ import annotations
@@ -34,12 +35,11 @@ from typing import Any
 from couplings.calculations.alignment_request import AlignmentRequest, read_alignment
 from couplings.engineering.alignment import METHODS, MethodSet
 from plant import units
-from plant.calculations import FormField
 from plant.refusals import Refused
 
 FEET_AT_MOST = 4
+GAP_HOURS = (12, 3, 6, 9)
 HOURS = (12, *range(1, 12))
-CLOCK = (12, 3, 6, 9)
 
 # flat name -> (path in the request, kind of quantity)
 _SET_QUANTITIES = {
@@ -120,7 +120,7 @@ def payload_from_typed(method: str, typed: Mapping[str, str], system: str) -> tu
         _direct(payload, fields)
     elif method in METHODS:
         payload["reading_sets"] = [
-            _set(number, row, _carrier_is_open(method, row), fields) for number, row in enumerate(METHODS[method].sets)
+            _set(number, row, carrier_is_open(method, row), fields) for number, row in enumerate(METHODS[method].sets)
         ]
     twice = bool(fields.word("limit_angularity") and any(fields.word(name) for name in _BY_GAP))
     if twice:
@@ -168,7 +168,8 @@ def field_of(path: str, payload: Mapping[str, Any]) -> str:
     if parts[0] == "feet" and len(parts) > 1:
         return f"feet{parts[1]}.{parts[2] if len(parts) > 2 else 'x'}"
     if parts[:2] == ["axial", "gaps"]:
-        return f"gap{parts[2]}" if len(parts) > 2 else "gap0"
+        row = payload["axial"]["gaps"][int(parts[2])] if len(parts) > 2 else {"clock": 12}
+        return f"gap{GAP_HOURS.index(row['clock'])}"
     if parts[0] == "flex_planes":
         return "flex_b" if parts[1:] == ["1"] else "flex_a"
     flat = {place: name for name, (place, _kind) in _QUANTITIES.items()}
@@ -195,98 +196,13 @@ def _set_field(parts: list[str], given: Mapping[str, Any]) -> str:
     return names.get(parts[0], "12")
 
 
-def form_fields(method: str) -> list[FormField]:
-    """The rows of a plain form for a method, sets first; Refused if there is no such method."""
-    if method not in METHODS:
-        raise Refused({"method": f"Choose one of: {', '.join(METHODS)}."})
-    views = (("movable", "from the movable machine"), ("stationary", "from the stationary machine"))
-    rows = [FormField("viewed_from", "Seen from which machine", "choice", True, "How it was read", views)]
-    if method == "direct":
-        rows += _direct_rows()
-    for number, row in enumerate(METHODS[method].sets):
-        rows += _set_rows(number, row, _carrier_is_open(method, row))
-    rows += [
-        FormField(f"feet{number}.{part}", f"{name.capitalize()} feet: {label}", kind, False, "Feet")
-        for number, name in enumerate(("inboard", "outboard"))
-        for part, label, kind in (("name", "name", "text"), ("x", "distance from the coupling's centre", "size"))
-    ]
-    needed = METHODS[method].needs_flex_planes
-    rows += [
-        FormField("flex_a", "Flex plane on the stationary side (A)", "size", needed, "Flex planes"),
-        FormField("flex_b", "Flex plane on the movable side (B)", "size", needed, "Flex planes"),
-        FormField("limit_offset", "Offset", "gap", False, "Limits"),
-        FormField("limit_angularity", "Angularity", "slope", False, "Limits"),
-        FormField("limit_gap_difference", "or gap difference", "gap", False, "Limits"),
-        FormField("limit_over_diameter", "over the diameter", "size", False, "Limits"),
-        FormField("limit_flex_angle", "Angle at a flex plane", "slope", False, "Limits"),
-        FormField("limit_axial", "Gap from nominal", "gap", False, "Limits"),
-        FormField(
-            "limit_rule",
-            "Judged",
-            "choice",
-            False,
-            "Limits",
-            (("vector", "as a vector"), ("per-plane", "each plane alone")),
-        ),
-        FormField("limit_combined", "Sum of ratios at most 1", "choice", False, "Limits", (("", "no"), ("yes", "yes"))),
-        FormField("target_offset_v", "Offset wanted, up", "gap", False, "Target"),
-        FormField("target_offset_h", "Offset wanted, right", "gap", False, "Target"),
-        FormField("target_slope_v", "Angularity wanted, vertical", "slope", False, "Target"),
-        FormField("target_slope_h", "Angularity wanted, horizontal", "slope", False, "Target"),
-        *[FormField(f"gap{number}", f"Gap {number + 1}", "gap", False, "Gap") for number in range(4)],
-        FormField("rotor_from_place", "Rotor from its place, towards the coupling", "gap", False, "Gap"),
-        FormField("gap_nominal", "Nominal gap", "gap", False, "Gap"),
-        FormField("gap_float", "Total float", "gap", False, "Gap"),
-    ]
-    return rows
-
-
-def _direct_rows() -> list[FormField]:
-    rows = []
-    for name, label, kind in (
-        ("offset_v", "Offset, up", "gap"),
-        ("offset_h", "Offset, right", "gap"),
-        ("slope_v", "Angularity, vertical", "slope"),
-        ("slope_h", "Angularity, horizontal", "slope"),
-    ):
-        rows.append(FormField(name, label, kind, False, "What the instrument reported"))
-        rows.append(
-            FormField(f"{name}_u", f"{label}: standard uncertainty", kind, False, "What the instrument reported")
-        )
-    return rows
-
-
-def _carrier_is_open(method: str, row: MethodSet) -> bool:
+def carrier_is_open(method: str, row: MethodSet) -> bool:
     """Whether the dial of a set may sit on either shaft; reverse rim is reverse rim because it may not."""
     carriers = {other.carried_by for other in METHODS[method].sets if other.kind == row.kind}
     return row.carried_by is not None and len(carriers) == 1
 
 
-def _set_rows(number: int, row: MethodSet, carrier_is_open: bool) -> list[FormField]:
-    at, group = f"set{number}.", row.label
-    rows = [FormField(f"{at}{hour}", f"{hour} o'clock", "gap", False, group) for hour in CLOCK]
-    if carrier_is_open:
-        who = (("stationary", "the stationary shaft"), ("movable", "the movable shaft"))
-        rows.append(FormField(f"{at}carried_by", "Dial carried by", "choice", False, group, who))
-    if "x_mm" in row.geometry:
-        rows.append(FormField(f"{at}x", "Reads at, from the coupling's centre", "size", row.kind == "rim", group))
-    if "swing_radius_mm" in row.geometry:
-        rows.append(FormField(f"{at}swing_radius", "Swing radius", "size", True, group))
-    if "distance_mm" in row.geometry:
-        rows.append(FormField(f"{at}distance", "Distance of the dial from the flex plane", "size", True, group))
-    if row.kind == "face" or (row.kind == "flex-angle" and "swing_radius_mm" in row.geometry):
-        sides = (("near", "the face that looks back at its bracket"), ("far", "the far face"))
-        rows.append(FormField(f"{at}surface", "Reads on", "choice", False, group, sides))
-    if row.kind not in ("step", "gap"):
-        rows.append(FormField(f"{at}sag", "Sag, shown at 6 o'clock when zeroed at 12", "gap", False, group))
-        rows.append(FormField(f"{at}return_to_zero", "Dial back at its start", "gap", False, group))
-        sizes = (("full", "full dial readings"), ("half", "half of them"))
-        rows.append(FormField(f"{at}half", "Written down were", "choice", False, group, sizes))
-    rows.append(FormField(f"{at}u", "Standard uncertainty of one reading", "gap", False, group))
-    return rows
-
-
-def _set(number: int, row: MethodSet, carrier_is_open: bool, fields: _Typed) -> dict[str, Any]:
+def _set(number: int, row: MethodSet, either_shaft: bool, fields: _Typed) -> dict[str, Any]:
     at = f"set{number}."
     given: dict[str, Any] = {"kind": row.kind, "name": row.label}
     if row.carried_by:
@@ -294,7 +210,7 @@ def _set(number: int, row: MethodSet, carrier_is_open: bool, fields: _Typed) -> 
     if row.plane:
         given["plane"] = row.plane
     for name, key in _SET_WORDS.items():
-        if fields.word(at + name) and (name != "carried_by" or carrier_is_open):
+        if fields.word(at + name) and (name != "carried_by" or either_shaft):
             given[key] = fields.word(at + name)
     for name, (key, kind) in _SET_QUANTITIES.items():
         value = fields.quantity(at + name, kind)
@@ -318,19 +234,17 @@ def _direct(payload: dict[str, Any], fields: _Typed) -> None:
 
 def _rows(payload: dict[str, Any], fields: _Typed) -> None:
     """Feet, flex planes and gaps: what is a list in the request."""
-    feet = []
-    for number in range(FEET_AT_MOST):
-        x = fields.quantity(f"feet{number}.x", "size")
-        if x is not None:
-            feet.append({"name": fields.word(f"feet{number}.name"), "x": x})
-    if feet:
-        payload["feet"] = feet
+    xs = [fields.quantity(f"feet{number}.x", "size") for number in range(FEET_AT_MOST)]
+    while xs and xs[-1] is None:
+        xs.pop()  # a foot left out between others stays, so that its error stands beside it
+    if xs:
+        payload["feet"] = [{"name": fields.word(f"feet{number}.name"), "x": x} for number, x in enumerate(xs)]
     planes = [fields.quantity(name, "size") for name in ("flex_a", "flex_b")]
     if any(plane is not None for plane in planes):
         payload["flex_planes"] = planes
-    gaps = [fields.quantity(f"gap{number}", "gap") for number in range(4)]
-    if any(gap is not None for gap in gaps):
-        _put(payload, "axial.gaps", [{"value": gap} for gap in gaps if gap is not None])
+    gaps = [(hour, fields.quantity(f"gap{number}", "gap")) for number, hour in enumerate(GAP_HOURS)]
+    if any(gap is not None for _hour, gap in gaps):
+        _put(payload, "axial.gaps", [{"clock": hour, "value": gap} for hour, gap in gaps if gap is not None])
 
 
 def _confidence(payload: dict[str, Any], fields: _Typed) -> None:

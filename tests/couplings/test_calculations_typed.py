@@ -14,6 +14,7 @@ from couplings.calculations import (
     field_of,
     flat_errors,
     form_fields,
+    payload_from_page,
     payload_from_typed,
     read_alignment,
     read_typed,
@@ -132,6 +133,13 @@ def test_a_rule_without_a_limit_is_only_the_forms_default():
             {"feet1.x": "250"},
             {"feet1.x": "Another foot plane has the same distance: each plane is given once."},
         ),
+        (
+            "reverse-rim",
+            {"feet0.x": ""},
+            {"feet0.x": "Say how far the foot plane is from the coupling's centre."},
+        ),
+        ("reverse-rim", {"feet0.x": "near"}, {"feet0.x": "“near” is not a number."}),
+        ("reverse-rim", {"gap1": "3", "gap2": "-3"}, {"gap2": "This must not be negative."}),
         ("reverse-rim", {"feet1.name": ""}, {"feet1.name": "Name the foot plane, such as inboard or outboard."}),
         (
             "reverse-rim",
@@ -303,6 +311,23 @@ def test_an_empty_form_says_what_is_missing_beside_fields_it_has(method):
         read_typed(method, {}, "metric")
     assert refusal.value.errors
     assert {error.field for error in refusal.value.errors} <= names
+
+
+def test_a_page_chooses_nothing_for_the_person_and_a_visit_asks_by_itself():
+    typed = TYPED | {"viewed_from": ""}
+    assert payload_from_typed("reverse-rim", typed, "metric")[1] == {}
+    _payload, errors = payload_from_page("reverse-rim", typed, "metric")
+    assert errors == {"viewed_from": "Choose one: from the movable machine, from the stationary machine."}
+    assert payload_from_page("reverse-rim", TYPED, "metric") == payload_from_typed("reverse-rim", TYPED, "metric")
+
+
+def test_an_instrument_may_report_the_angles_at_the_flex_planes():
+    typed = {"flex_a": "-70", "flex_b": "70", "angle_a_v": "-1.2", "angle_b_v": "0,8 mil/in", "angle_a_v_u": "0.1"}
+    result = compute_alignment(read_typed("direct", typed, "metric"))
+    # offset(x_B) = L A and offset(x_A) = -L B, so at the centre L (A - B) / 2 and slope A + B: plane geometry.
+    assert result.solution.misalignment.mean[0] == pytest.approx(0.14 * (-1.2 - 0.8) / 2, abs=1e-9)
+    assert result.solution.misalignment.mean[2] == pytest.approx(-1.2 + 0.8, abs=1e-9)
+    assert result.request.starters == {"flex_angles.1.vertical.standard_uncertainty"}
 
 
 def test_a_form_for_a_method_that_is_not_there_is_refused():

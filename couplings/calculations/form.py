@@ -1,0 +1,116 @@
+"""The rows of a plain form for each method of alignment; the names are those of typed.py."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from couplings.calculations.typed import GAP_HOURS, carrier_is_open, payload_from_typed
+from couplings.engineering.alignment import METHODS, MethodSet
+from plant.calculations import FormField
+from plant.refusals import Refused
+
+CLOCK = (12, 3, 6, 9)
+
+
+def payload_from_page(method: str, typed: Mapping[str, str], system: str) -> tuple[dict[str, Any], dict[str, str]]:
+    """The same from a page, where nothing is chosen beforehand: a choice that has to be made and was not is an error.
+
+    A visit step asks for such choices by itself, while the crew is still typing.
+    """
+    payload, errors = payload_from_typed(method, typed, system)
+    for row in form_fields(method):
+        if row.kind == "choice" and row.required and not str(typed.get(row.name) or "").strip():
+            errors.setdefault(row.name, f"Choose one: {', '.join(label for _value, label in row.choices)}.")
+    return payload, errors
+
+
+def form_fields(method: str) -> list[FormField]:
+    """The rows of a plain form for a method, sets first; Refused if there is no such method."""
+    if method not in METHODS:
+        raise Refused({"method": f"Choose one of: {', '.join(METHODS)}."})
+    views = (("movable", "from the movable machine"), ("stationary", "from the stationary machine"))
+    rows = [FormField("viewed_from", "Seen from which machine", "choice", True, "How it was read", views)]
+    if method == "direct":
+        rows += _direct_rows()
+    for number, row in enumerate(METHODS[method].sets):
+        rows += _set_rows(number, row, carrier_is_open(method, row))
+    rows += [
+        FormField(f"feet{number}.{part}", f"{name.capitalize()} feet: {label}", kind, False, "Feet")
+        for number, name in enumerate(("inboard", "outboard"))
+        for part, label, kind in (("name", "name", "text"), ("x", "distance from the coupling's centre", "size"))
+    ]
+    needed = METHODS[method].needs_flex_planes
+    rows += [
+        FormField("flex_a", "Flex plane on the stationary side (A)", "size", needed, "Flex planes"),
+        FormField("flex_b", "Flex plane on the movable side (B)", "size", needed, "Flex planes"),
+        FormField("limit_offset", "Offset", "gap", False, "Limits"),
+        FormField("limit_angularity", "Angularity", "slope", False, "Limits"),
+        FormField("limit_gap_difference", "or gap difference", "gap", False, "Limits"),
+        FormField("limit_over_diameter", "over the diameter", "size", False, "Limits"),
+        FormField("limit_flex_angle", "Angle at a flex plane", "slope", False, "Limits"),
+        FormField("limit_axial", "Gap from nominal", "gap", False, "Limits"),
+        FormField(
+            "limit_rule",
+            "Judged",
+            "choice",
+            False,
+            "Limits",
+            (("vector", "as a vector"), ("per-plane", "each plane alone")),
+        ),
+        FormField("limit_combined", "Sum of ratios at most 1", "choice", False, "Limits", (("", "no"), ("yes", "yes"))),
+        FormField("target_offset_v", "Offset wanted, up", "gap", False, "Target"),
+        FormField("target_offset_h", "Offset wanted, right", "gap", False, "Target"),
+        FormField("target_slope_v", "Angularity wanted, vertical", "slope", False, "Target"),
+        FormField("target_slope_h", "Angularity wanted, horizontal", "slope", False, "Target"),
+        *[
+            FormField(f"gap{number}", f"Gap at {hour} o'clock", "gap", False, "Gap")
+            for number, hour in enumerate(GAP_HOURS)
+        ],
+        FormField("rotor_from_place", "Rotor from its place, towards the coupling", "gap", False, "Gap"),
+        FormField("gap_nominal", "Nominal gap", "gap", False, "Gap"),
+        FormField("gap_float", "Total float", "gap", False, "Gap"),
+    ]
+    return rows
+
+
+def _direct_rows() -> list[FormField]:
+    rows = []
+    reported, angles = "What the instrument reported", "or its angles at the flex planes"
+    for name, label, kind, group in (
+        ("offset_v", "Offset, up", "gap", reported),
+        ("offset_h", "Offset, right", "gap", reported),
+        ("slope_v", "Angularity, vertical", "slope", reported),
+        ("slope_h", "Angularity, horizontal", "slope", reported),
+        ("angle_a_v", "Angle at A, vertical", "slope", angles),
+        ("angle_a_h", "Angle at A, horizontal", "slope", angles),
+        ("angle_b_v", "Angle at B, vertical", "slope", angles),
+        ("angle_b_h", "Angle at B, horizontal", "slope", angles),
+    ):
+        rows.append(FormField(name, label, kind, False, group))
+        rows.append(FormField(f"{name}_u", f"{label}: standard uncertainty", kind, False, group))
+    return rows
+
+
+def _set_rows(number: int, row: MethodSet, either_shaft: bool) -> list[FormField]:
+    at, group = f"set{number}.", row.label
+    rows = [FormField(f"{at}{hour}", f"{hour} o'clock", "gap", False, group) for hour in CLOCK]
+    if either_shaft:
+        who = (("stationary", "the stationary shaft"), ("movable", "the movable shaft"))
+        rows.append(FormField(f"{at}carried_by", "Dial carried by", "choice", False, group, who))
+    if "x_mm" in row.geometry:
+        rows.append(FormField(f"{at}x", "Reads at, from the coupling's centre", "size", row.kind == "rim", group))
+    if "swing_radius_mm" in row.geometry:
+        rows.append(FormField(f"{at}swing_radius", "Swing radius", "size", True, group))
+    if "distance_mm" in row.geometry:
+        rows.append(FormField(f"{at}distance", "Distance of the dial from the flex plane", "size", True, group))
+    if row.kind == "face" or (row.kind == "flex-angle" and "swing_radius_mm" in row.geometry):
+        sides = (("near", "the face that looks back at its bracket"), ("far", "the far face"))
+        rows.append(FormField(f"{at}surface", "Reads on", "choice", False, group, sides))
+    if row.kind not in ("step", "gap"):
+        rows.append(FormField(f"{at}sag", "Sag, shown at 6 o'clock when zeroed at 12", "gap", False, group))
+        rows.append(FormField(f"{at}return_to_zero", "Dial back at its start", "gap", False, group))
+        sizes = (("full", "full dial readings"), ("half", "half of them"))
+        rows.append(FormField(f"{at}half", "Written down were", "choice", False, group, sizes))
+    rows.append(FormField(f"{at}u", "Standard uncertainty of one reading", "gap", False, group))
+    return rows
