@@ -202,7 +202,7 @@ def test_made_moves_bring_the_machine_to_its_target(true, wanted):
     assert after.mean == CLOSE(wanted, abs=1e-12)
 
 
-# The worked example of the interface: constructed readings with an answer solved apart from this program. Confirmed by the
+# The worked example of the interface: constructed readings, an answer solved apart from this program. Confirmed by the
 # simulator, which knows nothing of the linear model.
 SAG = -0.04
 FOUND = (-0.14, -0.03, -0.4, 0.0)
