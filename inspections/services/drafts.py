@@ -101,7 +101,7 @@ def save_entry(
     # The visit's row is what writers of one visit wait for, and what signing holds while it reads the entries.
     visit = _locked(visit)
     row = _step(visit, step, number)
-    _check_texts(fields)
+    check_texts(fields)
     if row.needs_isolation and visit.work_order is not None:
         sentence = rules.isolation_refusal(visit.work_order.number, visit.work_order.verified_at)
         if sentence:
@@ -115,7 +115,7 @@ def save_entry(
             entry.uuid = uuid
     given = {name: text for name, text in fields.items() if entry.typed.get(name, "") != text}
     _refuse_stale(entry, given, seen or 0)
-    _check_names(row, visit, {**entry.typed, **given}, given)
+    check_names(row, visit, {**entry.typed, **given}, given)
     if given or entry.pk is None:
         _merge(entry, given, row)
     return entry
@@ -194,17 +194,18 @@ def _step(visit: Visit, key: str, number: int) -> Step:
     return row
 
 
-def _check_texts(fields: Mapping[str, Any]) -> None:
+def check_texts(fields: Mapping[str, Any], path: str = "fields") -> None:
+    """Refuse what is not text, or no text that both databases can keep."""
     errors: dict[str, str] = {}
     if len(fields) > MOST_FIELDS:
         errors[""] = f"At most {MOST_FIELDS} fields at once."
     for name, text in fields.items():
         if not isinstance(text, str):
-            errors[f"fields.{name}"] = "Send what was typed, as text."
+            errors[f"{path}.{name}"] = "Send what was typed, as text."
         elif len(text) > LONGEST:
-            errors[f"fields.{name}"] = f"At most {LONGEST} characters."
+            errors[f"{path}.{name}"] = f"At most {LONGEST} characters."
         elif not _storable(text):
-            errors[f"fields.{name}"] = "This holds characters that are not text."
+            errors[f"{path}.{name}"] = "This holds characters that are not text."
     if errors:
         raise Refused(errors)
 
@@ -235,10 +236,13 @@ def _refuse_stale(entry: Entry, given: Mapping[str, str], seen: int) -> None:
         )
 
 
-def _check_names(row: Step, visit: Visit, typed: Mapping[str, str], given: Mapping[str, str]) -> None:
+def check_names(
+    row: Step, visit: Visit, typed: Mapping[str, str], given: Mapping[str, str], path: str = "fields"
+) -> None:
+    """Refuse fields that the step does not have."""
     unknown = [name for name in given if not row.knows(name, visit, typed)]
     if unknown:
-        raise Refused({f"fields.{name[:60]}": f"{row.title} has no field of this name." for name in unknown})
+        raise Refused({f"{path}.{name[:60]}": f"{row.title} has no field of this name." for name in unknown})
 
 
 def _merge(entry: Entry, given: Mapping[str, str], row: Step) -> None:

@@ -1,1 +1,191 @@
-"""Signing: what still stands against it, and the one act that turns a draft into a record."""
+"""Signing: the one act that turns a draft into a record."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from couplings.models import Coupling, Fit
+from couplings.services.checking import column_errors
+from couplings.services.fits import change_fit, fit_element
+from inspections.models import Entry, Placement, SignedRecord, Visit
+from inspections.selectors.summary import Key, Summary, Wanting, summary_of
+from inspections.services import checks, records, surveys
+from inspections.steps import STEPS, Place
+from inspections.steps.rows import Plan, PlannedSurvey
+from plant import access
+from plant.recording import bump, current, told
+from plant.refusals import Refused
+
+_READ = (
+    "site", "coupling__site", "coupling__train__area", "coupling__driver_machine", "coupling__driven_machine",
+    "coupling__grade", "fit__site", "fit__sheet_version__sheet__family", "sheet_version__sheet__family",
+    "work_order__isolated_by", "work_order__verified_by", "taken_by", "entered_by", "record",
+)  # fmt: skip
+
+__all__ = ["Summary", "Wanting", "sign_visit", "summary_of"]
+
+
+def sign_visit(*, visit: Visit, left_so_reason: str = "", expected: int | None = None) -> SignedRecord:
+    """Sign a visit as mechanically complete: all entries become rows under one chained record, or none does.
+
+    Raises
+    ------
+    Refused
+        With everything that is still wanting, each by its path ("as-left.set0.12"); `left_so_reason` where as-left is
+        out of tolerance (or its readings do not close) and no reason was given.
+    """
+    unit = current()
+    access.require(unit.by, "visit.sign", visit.site_id)
+    bump(visit, expected)
+    if visit.state != Visit.State.DRAFT:
+        raise Refused({"": f"This visit is {visit.get_state_display()}; a signed visit is corrected by an amendment."})
+    coupling = locked(visit.coupling_id)
+    fresh = to_read(visit.pk)
+    summary = summary_of(fresh)
+    reason = reason_for(summary, left_so_reason or _typed_reason(summary))
+    plan = _plan(fresh, summary)
+    refuse_columns(plan)
+    steps = [
+        {"step": entry.step, "number": entry.number, "typed": entry.typed}
+        for entry in fresh.entries.all()
+        if any(text.strip() for text in entry.typed.values())
+    ]
+    record = records.append(
+        coupling=coupling,
+        visit=fresh,
+        plan=plan,
+        steps=steps,
+        left_so_reason=reason,
+        nothing_moved=summary.nothing_moved,
+    )
+    surveys.store(plan=plan, record=record)
+    visit.state = Visit.State.SIGNED
+    visit.signed_by, visit.signed_at = unit.by, unit.at
+    visit.left_so_reason, visit.nothing_moved, visit.record = reason, summary.nothing_moved, record
+    visit.save()
+    carry_to_fit(visit=fresh, plan=plan)
+    _fit_element(fresh, plan)
+    told("visit.signed", coupling, _payload(visit, record, plan))
+    checks.after_visit(visit=visit, record=record)
+    return record
+
+
+def locked(coupling_id: int) -> Coupling:
+    """The coupling's row is what everybody waits for who adds to its chain."""
+    Coupling.objects.select_for_update().get(pk=coupling_id)
+    return Coupling.objects.select_related("site", "train__area", "driver_machine", "driven_machine", "grade").get(
+        pk=coupling_id
+    )
+
+
+def to_read(visit_id: int) -> Visit:
+    """The visit with everything that signing reads."""
+    return (
+        Visit.objects.select_related(*_READ)
+        .prefetch_related("entries", "work_order__crew", "sheet_version__joints", "coupling__target_parts")
+        .get(pk=visit_id)
+    )
+
+
+def reason_for(summary: Summary, given: str) -> str:
+    """Refuse what cannot be signed; else the reason to keep, "" where none is needed."""
+    errors = {one.field: one.sentence for one in summary.missing}
+    given = given.strip()
+    if summary.needs_reason and not given:
+        errors["left_so_reason"] = summary.why_reason
+    if len(given) > 1000:
+        errors["left_so_reason"] = "At most 1000 characters."
+    if errors:
+        raise Refused(errors, code="not-ready")
+    return given if summary.needs_reason else ""
+
+
+def plan_surveys(*, visit: Visit, summary: Summary) -> list[PlannedSurvey]:
+    """Rows of every survey that was judged."""
+    return [
+        surveys.plan_survey(
+            visit=visit,
+            judged=judged,
+            by=summary.yardsticks[key],
+            step=key[0],
+            round_number=key[1],
+            as_left=key == summary.as_left,
+        )
+        for key, judged in sorted(summary.judged.items())
+    ]
+
+
+def plan_facts(*, visit: Visit, summary: Summary, only: set[Key] | None = None) -> dict[str, list[Any]]:
+    """Rows of every other step, by step."""
+    entries: dict[Key, Entry] = {(entry.step, entry.number): entry for entry in visit.entries.all()}
+    facts = {}
+    for key, read in summary.reads.items():
+        if read.values is None or (only is not None and key not in only):
+            continue
+        at = entries[key].at if key in entries else current().at
+        if found := STEPS[key[0]].facts(read.values, Place(visit, at)):
+            facts[key[0]] = found
+    return facts
+
+
+def refuse_columns(plan: Plan) -> None:
+    """A figure that no column takes is refused with its name, before anything is written."""
+    errors: dict[str, str] = {}
+    for row in plan.rows:
+        for name, sentence in column_errors(row).items():
+            errors.setdefault(f"{row._meta.verbose_name}.{name}".replace(" ", "_"), sentence)
+    if errors:
+        raise Refused(errors)
+
+
+def carry_to_fit(*, visit: Visit, plan: Plan) -> None:
+    """The fit's distance between shaft ends is the one last left behind."""
+    placed = next(iter(plan.facts.get("placement", [])), None)
+    if placed is None or placed.dbse_mm is None:
+        return
+    fit = Fit.objects.select_related("site", "sheet_version__sheet__family").get(pk=visit.fit_id)
+    later = Placement.objects.filter(visit__fit=fit, visit__on__gt=visit.on, record__feeds__isnull=False)
+    if fit.removed_on is None and fit.dbse_mm != placed.dbse_mm and not later.exists():
+        change_fit(fit=fit, dbse_mm=placed.dbse_mm)
+
+
+def _plan(visit: Visit, summary: Summary) -> Plan:
+    plan = Plan(plan_surveys(visit=visit, summary=summary), plan_facts(visit=visit, summary=summary))
+    surveys.number_surveys(surveys=plan.surveys)
+    return plan
+
+
+def _typed_reason(summary: Summary) -> str:
+    read = summary.reads.get(("signature", 0))
+    return read.values if read is not None and isinstance(read.values, str) else ""
+
+
+def _fit_element(visit: Visit, plan: Plan) -> None:
+    fact = next(iter(plan.facts.get("element", [])), None)
+    if fact is None or fact.act != "fitted":
+        return
+    try:
+        fit_element(
+            fit=Fit.objects.select_related("site", "coupling", "sheet_version__sheet__family").get(pk=visit.fit_id),
+            part_number=fact.part_number,
+            fitted_on=visit.on,
+            batch=fact.batch,
+            cured_on=fact.cured_on,
+            removal_reason=fact.removal_reason,
+            went_to=fact.went_to,
+        )
+    except Refused as refused:
+        raise Refused({f"element.{name}": sentence for name, sentence in refused.as_dict().items()}) from None
+
+
+def _payload(visit: Visit, record: SignedRecord, plan: Plan) -> dict[str, Any]:
+    left = plan.as_left
+    return {
+        "visit": str(visit.uuid),
+        "kind": visit.kind,
+        "on": visit.on.isoformat(),
+        "record": record.number,
+        "digest": record.digest,
+        "verdict": left.result.verdict if left is not None else None,
+        "nothing_moved": visit.nothing_moved,
+    }

@@ -44,18 +44,23 @@ def _read(typed: Typed, place: Place) -> Read:
     cured = reading.date("cured_on")
     reason, went_to = reading.text("removal_reason"), reading.text("went_to", 120)
     reading.want("act", "Say whether a new element was fitted or the old one kept.")
-    fitted = Element.objects.filter(fit_id=visit.fit_id, removed_on__isnull=True).first()
+    # An amendment corrects what this visit wrote down: the element then in place is no question any more.
+    amending = place.amending
+    fitted = None if amending else Element.objects.filter(fit_id=visit.fit_id, removed_on__isnull=True).first()
     if act == "fitted":
         reading.want("part_number", "The part number of the new element is missing.")
         if fitted is not None:
             reading.want("removal_reason", f"Why did {fitted} come off? Its life is learned from the reason.")
             if fitted.fitted_on > visit.on:
                 reading.refuse("act", f"{fitted} was fitted after this visit's day: mend the day of the visit.")
+        elif not amending and (reason or went_to):
+            name = "removal_reason" if reason else "went_to"
+            reading.refuse(name, "No element is on record in this fit, so none can have come off: leave it empty.")
         if visit.sheet_version.sheet.family.ages and cured is None and "cured_on" not in reading.read.errors:
             reading.warn("No cure date: the age of this element will not be known.")
         if part and visit.sheet_version.element_part and part != visit.sheet_version.element_part:
             reading.warn(f"Part {part}; the data sheet names {visit.sheet_version.element_part}.")
-    elif act == "kept" and fitted is None:
+    elif act == "kept" and fitted is None and not amending:
         reading.refuse("act", "No element is on record in this fit, so none can be kept: enter the one that is fitted.")
     if cured is not None and act != "kept":
         reading.refuse("cured_on", rules.cure_refusal(cured, visit.on))
@@ -81,8 +86,7 @@ def _facts(values: Wearing, place: Place) -> list[Any]:
 
 
 def _applies(visit: Visit) -> bool:
-    version = visit.sheet_version
-    return bool(version.sheet.family.element_name or version.element_part)
+    return bool(visit.sheet_version.sheet.family.element_name)
 
 
 ELEMENT = Step("element", "Element", _fields, _read, _facts, applies=_applies)

@@ -20,6 +20,7 @@ class Place:
 
     visit: Visit
     at: datetime
+    amending: bool = False
 
     @property
     def site(self) -> Any:
@@ -75,10 +76,12 @@ Reader = Callable[[Typed, Place], Read]
 class Step:
     """One step of a visit.
 
-    `fields(visit, typed)` gives the rows of its form (`kind` is a kind of plant.units or one of text, choice, date,
-    instant, count, instrument); `read(typed, place)` understands what was typed; `facts(values, place)` gives the unsaved
-    rows that signing stores, `surveys` says that it gives a survey instead; `knows(name, visit)` whether a field of that
-    name belongs to it; `applies(visit)` whether the data sheet gives it anything to ask.
+    - `fields(visit, typed)`: the rows of its form; their kind is one of plant.units, or text, choice, date, instant,
+      count, instrument.
+    - `read(typed, place)`: what was typed, understood.
+    - `facts(values, place)`: the unsaved rows that signing stores; `surveys` says that it gives a survey instead.
+    - `knows(name, visit, typed)`: whether a field of that name belongs to it.
+    - `applies(visit)`: whether the data sheet gives it anything to ask.
     """
 
     key: str

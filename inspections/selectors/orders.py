@@ -1,0 +1,32 @@
+"""Work orders, for lists and choices."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from django.db.models import QuerySet
+
+from inspections.models import WorkOrder
+from plant.models import Person, Train
+from plant.refusals import Missing
+
+
+def orders_visible_to(person: Person) -> QuerySet[WorkOrder]:
+    """Orders at the person's sites with train, crew and who isolated."""
+    found: QuerySet[WorkOrder] = WorkOrder.objects.visible_to(person)
+    return found.select_related("site", "train__area", "isolated_by", "verified_by", "removed_by").prefetch_related(
+        "crew__person"
+    )
+
+
+def order_for(person: Person, uuid: UUID | str) -> WorkOrder:
+    """The order of this id, if the person may see it; otherwise there is none."""
+    order = orders_visible_to(person).filter(uuid=uuid).first()
+    if order is None:
+        raise Missing()
+    return order
+
+
+def open_orders(train: Train) -> QuerySet[WorkOrder]:
+    """Orders at a train that visits can still hang on."""
+    return train.work_orders.filter(state=WorkOrder.State.OPEN).order_by("-pk")

@@ -1,0 +1,165 @@
+"""The chain: canonical text, digest, and the next link of a coupling."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from typing import Any
+
+from couplings.models import Coupling
+from inspections.models import SignedRecord, Visit
+from inspections.steps.judging import RULE_VERSION
+from inspections.steps.rows import Plan, described
+from plant.recording import current
+
+FORMAT = 1
+
+
+def canonical(content: Mapping[str, Any]) -> str:
+    """JSON with sorted keys, no blanks, shortest numbers, and no number that is none."""
+    return json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+
+
+def digest_of(previous: str, text: str) -> str:
+    """SHA-256 over the previous link's digest and this link's text, in hexadecimal."""
+    return hashlib.sha256((previous + "\n" + text).encode()).hexdigest()
+
+
+def append(
+    *,
+    coupling: Coupling,
+    visit: Visit,
+    plan: Plan,
+    steps: list[dict[str, Any]],
+    left_so_reason: str,
+    nothing_moved: bool,
+    amends: SignedRecord | None = None,
+    reason: str = "",
+) -> SignedRecord:
+    """Write the next link of the coupling's chain. The coupling's row is locked by the caller."""
+    unit = current()
+    if unit.by is None:
+        raise RuntimeError("A record is signed by a person.")
+    last = SignedRecord.objects.filter(coupling=coupling).order_by("-number").first()
+    record = SignedRecord(
+        site_id=coupling.site_id,
+        coupling=coupling,
+        number=last.number + 1 if last is not None else 1,
+        kind=SignedRecord.Kind.AMENDMENT if amends is not None else SignedRecord.Kind.VISIT,
+        visit=visit,
+        amends=amends,
+        reason=reason,
+        previous_digest=last.digest if last is not None else "",
+        signed_by=unit.by,
+        signed_at=unit.at,
+    )
+    content = {
+        "format": FORMAT,
+        "rule_version": RULE_VERSION,
+        "record": link_of(record),
+        "visit": visit_of(visit, left_so_reason, nothing_moved),
+        "names": _names(visit),
+        "sheet": _sheet(visit),
+        "settings": _settings(visit),
+        "instruments": _instruments(plan),
+        "steps": steps,
+        **described(plan),
+    }
+    record.text = canonical(content)
+    record.digest = digest_of(record.previous_digest, record.text)
+    record.save()
+    return record
+
+
+def link_of(record: SignedRecord) -> dict[str, Any]:
+    """The record's own columns as its text repeats them."""
+    return {
+        "coupling": str(record.coupling.uuid),
+        "visit": str(record.visit.uuid),
+        "number": record.number,
+        "kind": record.kind,
+        "amends": record.amends.digest if record.amends is not None else None,
+        "reason": record.reason,
+        "signed_by": str(record.signed_by.uuid),
+        "signed_at": _instant(record.signed_at),
+    }
+
+
+def visit_of(visit: Visit, left_so_reason: str, nothing_moved: bool) -> dict[str, Any]:
+    """The visit's columns as its text repeats them."""
+    return {
+        "kind": visit.kind,
+        "on": visit.on.isoformat(),
+        "zone": visit.zone,
+        "taken_by": str(visit.taken_by.uuid),
+        "taken_at": _instant(visit.taken_at),
+        "entered_by": str(visit.entered_by.uuid),
+        "entered_at": _instant(visit.entered_at),
+        "left_so_reason": left_so_reason,
+        "nothing_moved": nothing_moved,
+    }
+
+
+def _names(visit: Visit) -> dict[str, Any]:
+    coupling, order, unit = visit.coupling, visit.work_order, current()
+    names: dict[str, Any] = {
+        "site": coupling.site.name,
+        "area": coupling.train.area.name,
+        "train": coupling.train.tag,
+        "coupling": coupling.tag,
+        "driver_machine": coupling.driver_machine.name,
+        "driven_machine": coupling.driven_machine.name,
+        "fit_serial": visit.fit.serial,
+        "taken_by": str(visit.taken_by),
+        "entered_by": str(visit.entered_by),
+        "signed_by": str(unit.by),
+    }
+    if order is not None:
+        names["work_order"] = {
+            "number": order.number,
+            "permit": order.permit,
+            "no_permit_reason": order.no_permit_reason,
+            "isolated_at": _instant(order.isolated_at),
+            "isolated_by": str(order.isolated_by or ""),
+            "verified_at": _instant(order.verified_at),
+            "verified_by": str(order.verified_by or ""),
+            "removed_at": _instant(order.removed_at),
+            "crew": [{"name": one.name, "employer": one.employer} for one in order.crew.all()],
+        }
+    return names
+
+
+def _sheet(visit: Visit) -> dict[str, Any]:
+    version = visit.sheet_version
+    return {"designation": version.sheet.designation, "version": version.number, "digest": version.digest}
+
+
+def _settings(visit: Visit) -> dict[str, Any]:
+    site = visit.site
+    return {
+        "confidence": site.confidence,
+        "closure_limit_mm": site.closure_limit_mm,
+        "reading_u_mm": site.reading_u_mm,
+        "engagement_share": site.engagement_share,
+        "units": site.units,
+    }
+
+
+def _instruments(plan: Plan) -> dict[str, Any]:
+    used = {row.instrument for row in plan.rows if getattr(row, "instrument", None) is not None}  # type: ignore[attr-defined]
+    return {
+        str(one.uuid): {
+            "kind": one.kind,
+            "name": one.name,
+            "serial": one.serial,
+            "calibrated_on": one.calibrated_on.isoformat() if one.calibrated_on else None,
+            "calibration_days": one.calibration_days,
+        }
+        for one in used
+    }
+
+
+def _instant(at: datetime | None) -> str | None:
+    return at.astimezone(UTC).isoformat() if at is not None else None
