@@ -9,6 +9,7 @@ import yaml
 from django.conf import settings
 
 from plant import environment as site
+from plant.celery import app
 
 FOLDER = Path(settings.BASE_DIR)
 COMPOSE = yaml.safe_load((FOLDER / "docker-compose.yml").read_text())
@@ -80,6 +81,11 @@ def test_there_is_one_beat_with_one_entry_that_expires():
     assert "deploy" not in SERVICES["beat"]
     (entry,) = settings.CELERY_BEAT_SCHEDULE.values()
     assert entry["options"]["expires"] < entry["schedule"]
+
+
+def test_beat_names_a_task_that_the_worker_knows():
+    app.loader.import_default_modules()
+    assert {entry["task"] for entry in settings.CELERY_BEAT_SCHEDULE.values()} <= set(app.tasks)
 
 
 def test_dockerfile_copies_what_the_site_is_made_of():
