@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 from uuid import UUID
 
 from couplings import rules
 from couplings.models import Coupling, Grade, TargetPart
-from couplings.services.checking import assign, column_errors, refuse, saved, uuid_taken
+from couplings.services.checking import refuse, saved
 from plant import access
 from plant.models import Machine, Train
 from plant.recording import bump, changed, current
 from plant.refusals import Refused
+from plant.services.references import set_references
+from plant.services.rows import errors_of, refuse_known_uuid, set_fields
 from plant.sitetime import today_at
 
 GRADE_FIELDS = ("grade", "grade_reason")
@@ -32,11 +35,13 @@ def register_coupling(
     name: str = "",
     grade: Grade | None = None,
     grade_reason: str = "",
+    external_ref: Mapping[str, str | None] | None = None,
     uuid: UUID | None = None,
 ) -> Coupling:
     """Register the place between two neighbouring machines of a train. `rpm` is the highest speed of its shafts."""
     unit = current()
     access.require(unit.by, "register.write", train.site)
+    refuse_known_uuid(Coupling, uuid)
     coupling = Coupling(
         site=train.site, train=train, driver_machine=driver_machine, driven_machine=driven_machine, tag=tag.strip(),
         name=name, rpm=rpm, lowest_rpm=lowest_rpm, power_kw=power_kw, grade=grade, grade_reason=grade_reason,
@@ -45,26 +50,31 @@ def register_coupling(
         coupling.uuid = uuid
     if grade is not None:
         access.require(unit.by, "policy.write", train.site)
-
-    def taken() -> dict[str, str]:
-        return _taken(coupling) | uuid_taken(Coupling, uuid)
-
-    refuse(_errors(coupling) | rules.place_errors(train.pk, driver_machine, driven_machine) | taken())
-    saved(coupling, taken)
+    refuse(_errors(coupling) | rules.place_errors(train.pk, driver_machine, driven_machine) | _taken(coupling))
+    saved(coupling, lambda: _taken(coupling))
+    set_references(root=coupling, refs=external_ref)
     changed(coupling)
     return coupling
 
 
-def change_coupling(*, coupling: Coupling, expected: int | None = None, **fields: Any) -> Coupling:
+def change_coupling(
+    *,
+    coupling: Coupling,
+    expected: int | None = None,
+    external_ref: Mapping[str, str | None] | None = None,
+    **fields: Any,
+) -> Coupling:
     """Change what a coupling is called and turns at, or the grade it is held to; its place never moves."""
     unit = current()
-    if set(fields) - set(GRADE_FIELDS) or not fields:
+    if set(fields) - set(GRADE_FIELDS) or not fields or external_ref is not None:
         access.require(unit.by, "register.write", coupling.site)
     if set(fields) & set(GRADE_FIELDS):
         access.require(unit.by, "policy.write", coupling.site)
     bump(coupling, expected)
-    assign(coupling, fields, FIELDS)
+    set_fields(coupling, fields, FIELDS)
+    coupling.tag = coupling.tag.strip()
     refuse(_errors(coupling) | _taken(coupling))
+    set_references(root=coupling, refs=external_ref)
     return saved(coupling, lambda: _taken(coupling))
 
 
@@ -108,9 +118,9 @@ def set_target(
     access.require(unit.by, "target.write", coupling.site)
     bump(coupling, expected)
     part = TargetPart.objects.filter(coupling=coupling, kind=kind).first() or TargetPart(coupling=coupling, kind=kind)
-    assign(part, dict.fromkeys(TARGET_FIELDS, 0.0) | figures, TARGET_FIELDS)
+    set_fields(part, dict.fromkeys(TARGET_FIELDS, 0.0) | figures, TARGET_FIELDS)
     part.note, part.by, part.on = note, unit.by, today_at(coupling.site, unit.at)
-    refuse(column_errors(part))
+    refuse(errors_of(part))
     part.save()
     return part
 
@@ -127,7 +137,7 @@ def remove_target(*, coupling: Coupling, kind: str, expected: int | None = None)
 
 
 def _errors(coupling: Coupling) -> dict[str, str]:
-    errors = column_errors(coupling) | rules.speed_errors(coupling.rpm, coupling.lowest_rpm)
+    errors = errors_of(coupling) | rules.speed_errors(coupling.rpm, coupling.lowest_rpm)
     if coupling.grade is not None and coupling.grade.site_id != coupling.site_id:
         errors["grade"] = "This grade belongs to another site."
     elif coupling.grade is not None and not coupling.grade_reason.strip():

@@ -8,11 +8,12 @@ from uuid import UUID
 
 from couplings import rules
 from couplings.models import Coupling, Element, Fit, SheetVersion
-from couplings.services.checking import assign, column_errors, refuse, saved, uuid_taken
+from couplings.services.checking import refuse, saved
 from plant import access
 from plant.models import Site
 from plant.recording import bump, changed, current, told
 from plant.refusals import Refused
+from plant.services.rows import errors_of, refuse_known_uuid, set_fields
 from plant.sitetime import today_at
 
 FIELDS = ("serial", "match_marks", "dbse_mm")
@@ -33,13 +34,14 @@ def install_fit(
     unit = current()
     site = coupling.site
     _require(site)
+    refuse_known_uuid(Fit, uuid)
     fit = Fit(
         site=site, coupling=coupling, sheet_version=sheet_version, fitted_on=fitted_on, serial=serial.strip(),
         match_marks=match_marks, dbse_mm=dbse_mm,
     )  # fmt: skip
     if uuid is not None:
         fit.uuid = uuid
-    errors = column_errors(fit) | rules.fit_errors(
+    errors = errors_of(fit) | rules.fit_errors(
         fitted_on=fitted_on,
         today=today_at(site, unit.at),
         last_removed_on=coupling.fits.order_by("-removed_on").values_list("removed_on", flat=True).exclude(
@@ -50,12 +52,8 @@ def install_fit(
     )  # fmt: skip
     if sheet_version.sheet.site_id != site.pk:
         errors["sheet_version"] = "This data sheet belongs to another site."
-
-    def taken() -> dict[str, str]:
-        return _place_taken(coupling) | _serial_taken(fit) | uuid_taken(Fit, uuid)
-
-    refuse(errors | taken())
-    saved(fit, taken)
+    refuse(errors | _place_taken(coupling) | _serial_taken(fit))
+    saved(fit, lambda: _place_taken(coupling) | _serial_taken(fit))
     changed(fit)
     told("fit.moved", coupling, {"fit": str(fit.uuid), "serial": fit.serial, "fitted_on": fitted_on.isoformat()})
     return fit
@@ -68,9 +66,9 @@ def change_fit(
     published version of the same data sheet. Signed visits keep the version they were judged by."""
     _require(fit.site)
     bump(fit, expected)
-    assign(fit, fields, FIELDS)
+    set_fields(fit, fields, FIELDS)
     fit.serial = fit.serial.strip()
-    errors = column_errors(fit) | _serial_taken(fit)
+    errors = errors_of(fit) | _serial_taken(fit)
     if sheet_version is not None:
         if sheet_version.sheet_id != fit.sheet_version.sheet_id:
             errors["sheet_version"] = "This is another data sheet: remove this fit and record the new one."
@@ -120,13 +118,14 @@ def fit_element(
     """Put a new element into a fit; the one in place is closed on that day with the reason it was taken out."""
     unit = current()
     _require(fit.site)
+    refuse_known_uuid(Element, uuid)
     present = fit.elements.filter(removed_on__isnull=True).first()
     element = Element(
         site=fit.site, fit=fit, part_number=part_number.strip(), batch=batch, cured_on=cured_on, fitted_on=fitted_on
     )
     if uuid is not None:
         element.uuid = uuid
-    errors = column_errors(element) | rules.element_errors(
+    errors = errors_of(element) | rules.element_errors(
         cured_on=cured_on,
         fitted_on=fitted_on,
         today=today_at(fit.site, unit.at),
@@ -139,23 +138,16 @@ def fit_element(
         errors["fit"] = "A coupling of this family has no wearing element."
     if present is not None:
         present.removal_reason, present.went_to = removal_reason, went_to
-        closing = column_errors(present)
+        closing = errors_of(present)
         errors |= {name: closing[name] for name in ("removal_reason", "went_to") if name in closing}
     elif removal_reason or went_to:
         errors["removal_reason" if removal_reason else "went_to"] = (
             "No element is in place that could have been taken out."
         )
-
-    def taken() -> dict[str, str]:
-        errors = uuid_taken(Element, uuid)
-        if present is None and fit.elements.filter(removed_on__isnull=True).exists():
-            errors["fit"] = "Somebody else recorded an element in this fit just now: look at it first."
-        return errors
-
-    refuse(errors | taken())
+    refuse(errors)
     if present is not None:
         _close(present, fitted_on, removal_reason.strip(), went_to)
-    saved(element, taken)
+    saved(element, lambda: {"fit": "Somebody else recorded an element in this fit just now: look at it first."})
     changed(element)
     told(
         "element.fitted",

@@ -8,10 +8,11 @@ from uuid import UUID
 
 from couplings import rules
 from couplings.models import Grade, GradeRow
-from couplings.services.checking import assign, column_errors, refuse, saved, uuid_taken
+from couplings.services.checking import refuse, saved
 from plant import access
 from plant.models import Site, Train
 from plant.recording import bump, changed, current
+from plant.services.rows import errors_of, refuse_known_uuid, set_fields
 
 FIELDS = ("name", "criticalities", "note")
 ROW_FIELDS = (
@@ -25,15 +26,12 @@ def write_grade(
 ) -> Grade:
     """Write a grade with its rows; one without rows limits nothing until the site fills it."""
     access.require(current().by, "policy.write", site)
+    refuse_known_uuid(Grade, uuid)
     grade = Grade(site=site, name=name.strip(), criticalities=criticalities, note=note)
     if uuid is not None:
         grade.uuid = uuid
-
-    def taken() -> dict[str, str]:
-        return _taken(grade) | uuid_taken(Grade, uuid)
-
-    refuse(taken() | _errors(grade, rows))
-    saved(grade, taken)
+    refuse(_taken(grade) | _errors(grade, rows))
+    saved(grade, lambda: _taken(grade))
     _write_rows(grade, rows)
     changed(grade)
     return grade
@@ -43,7 +41,7 @@ def change_grade(*, grade: Grade, expected: int | None = None, rows: Rows | None
     """Change a grade; rows, where given, replace those that stand. Signed verdicts stay as they were given."""
     access.require(current().by, "policy.write", grade.site)
     bump(grade, expected)
-    assign(grade, fields, FIELDS)
+    set_fields(grade, fields, FIELDS)
     refuse(_taken(grade) | _errors(grade, rows or ()))
     saved(grade, lambda: _taken(grade))
     if rows is not None:
@@ -54,11 +52,11 @@ def change_grade(*, grade: Grade, expected: int | None = None, rows: Rows | None
 
 def _errors(grade: Grade, rows: Rows) -> dict[str, str]:
     grade.criticalities = "".join(sorted(set(grade.criticalities)))
-    errors = column_errors(grade)
+    errors = errors_of(grade)
     if set(grade.criticalities) - set(Train.Criticality.values):
         errors["criticalities"] = "Name criticalities by their letters, such as AB."
     for no, row in enumerate(rows):
-        errors |= column_errors(_row(row), f"rows.{no}.")
+        errors |= errors_of(_row(row), f"rows.{no}")
     return errors | rules.band_errors(rows)
 
 
@@ -80,5 +78,5 @@ def _write_rows(grade: Grade, rows: Rows) -> None:
 
 def _row(given: Mapping[str, Any], **more: Any) -> GradeRow:
     row = GradeRow(**more)
-    assign(row, given, ROW_FIELDS)
+    set_fields(row, given, ROW_FIELDS)
     return row

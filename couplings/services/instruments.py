@@ -6,10 +6,11 @@ from typing import Any
 from uuid import UUID
 
 from couplings.models import Instrument
-from couplings.services.checking import assign, column_errors, refuse, saved, uuid_taken
+from couplings.services.checking import refuse, saved
 from plant import access
 from plant.models import Site
 from plant.recording import bump, changed, current
+from plant.services.rows import errors_of, refuse_known_uuid, set_fields
 from plant.sitetime import today_at
 
 FIELDS = ("name", "serial", "standard_u_mm", "standard_u_share", "calibrated_on", "calibration_days", "retired_on")
@@ -21,16 +22,13 @@ def register_instrument(
 ) -> Instrument:
     """Register an instrument of the site. `fields`: uncertainty, calibration date and interval."""
     access.require(current().by, "register.write", site)
+    refuse_known_uuid(Instrument, uuid)
     instrument = Instrument(site=site, kind=kind, name=name.strip(), serial=serial.strip())
-    assign(instrument, fields, FIELDS)
+    set_fields(instrument, fields, FIELDS)
     if uuid is not None:
         instrument.uuid = uuid
-
-    def taken() -> dict[str, str]:
-        return _serial_taken(instrument) | uuid_taken(Instrument, uuid)
-
-    refuse(_errors(instrument) | taken())
-    saved(instrument, taken)
+    refuse(_errors(instrument) | _serial_taken(instrument))
+    saved(instrument, lambda: _serial_taken(instrument))
     changed(instrument)
     return instrument
 
@@ -39,14 +37,14 @@ def change_instrument(*, instrument: Instrument, expected: int | None = None, **
     """Change an instrument's entry: a new calibration, an uncertainty from its certificate, its retirement."""
     access.require(current().by, "register.write", instrument.site)
     bump(instrument, expected)
-    assign(instrument, fields, FIELDS)
+    set_fields(instrument, fields, FIELDS)
     instrument.name, instrument.serial = instrument.name.strip(), instrument.serial.strip()
     refuse(_errors(instrument) | _serial_taken(instrument))
     return saved(instrument, lambda: _serial_taken(instrument))
 
 
 def _errors(instrument: Instrument) -> dict[str, str]:
-    errors = column_errors(instrument)
+    errors = errors_of(instrument)
     today = today_at(instrument.site, current().at)
     for field in ("calibrated_on", "retired_on"):
         day = getattr(instrument, field)

@@ -9,11 +9,12 @@ from uuid import UUID
 from couplings import rules
 from couplings.models import DataSheet, Family, SheetJoint, SheetLimit, SheetVersion
 from couplings.selectors.sheets import JOINT_FIELDS, LIMIT_FIELDS, VERSION_FIELDS, digest_of
-from couplings.services.checking import assign, column_errors, refuse, saved, uuid_taken
+from couplings.services.checking import refuse, saved
 from plant import access
 from plant.models import Site
 from plant.recording import bump, changed, current
 from plant.refusals import Refused
+from plant.services.rows import errors_of, refuse_known_uuid, set_fields
 
 Rows = Sequence[Mapping[str, Any]]
 
@@ -32,17 +33,14 @@ def write_sheet(
     """Write a new data sheet with its first, unpublished version. `fields` are columns of the version."""
     unit = current()
     access.require(unit.by, "sheet.write", site)
+    refuse_known_uuid(DataSheet, uuid)
     sheet = DataSheet(site=site, family=family, designation=designation.strip(), note=sheet_note)
     if uuid is not None:
         sheet.uuid = uuid
     version = SheetVersion(sheet=sheet, number=1)
-    assign(version, fields, VERSION_FIELDS)
-
-    def taken() -> dict[str, str]:
-        return _designation_taken(sheet) | uuid_taken(DataSheet, uuid)
-
-    refuse(column_errors(sheet) | _version_errors(version, limits, joints) | taken())
-    saved(sheet, taken)
+    set_fields(version, fields, VERSION_FIELDS)
+    refuse(errors_of(sheet) | _version_errors(version, limits, joints) | _designation_taken(sheet))
+    saved(sheet, lambda: _designation_taken(sheet))
     version.save()
     _write_limits(version, limits)
     _write_joints(version, joints)
@@ -70,7 +68,7 @@ def change_sheet(
         sheet.designation = designation.strip()
     if note is not None:
         sheet.note = note
-    refuse(column_errors(sheet) | _designation_taken(sheet))
+    refuse(errors_of(sheet) | _designation_taken(sheet))
     return saved(sheet, lambda: _designation_taken(sheet))
 
 
@@ -89,7 +87,7 @@ def change_version(
     bump(sheet, expected)
     version.refresh_from_db()
     _refuse_published(version)
-    assign(version, fields, VERSION_FIELDS)
+    set_fields(version, fields, VERSION_FIELDS)
     refuse(_version_errors(version, limits, joints))
     version.save()
     if limits is not None:
@@ -133,7 +131,7 @@ def begin_version(*, sheet: DataSheet, expected: int | None = None) -> SheetVers
             "unpublished-version",
         )
     version = SheetVersion(sheet=sheet, number=latest.number + 1)
-    assign(version, {name: getattr(latest, name) for name in VERSION_FIELDS}, VERSION_FIELDS)
+    set_fields(version, {name: getattr(latest, name) for name in VERSION_FIELDS}, VERSION_FIELDS)
     version.save()
     _write_limits(version, [{name: getattr(row, name) for name in LIMIT_FIELDS} for row in latest.limits.all()])
     _write_joints(version, [{name: getattr(row, name) for name in JOINT_FIELDS} for row in latest.joints.all()])
@@ -148,17 +146,17 @@ def _refuse_published(version: SheetVersion) -> None:
 
 
 def _version_errors(version: SheetVersion, limits: Rows | None, joints: Rows | None) -> dict[str, str]:
-    errors = column_errors(version)
+    errors = errors_of(version)
     for no, row in enumerate(limits or ()):
-        errors |= column_errors(_row(SheetLimit, row, LIMIT_FIELDS, value=1.0), f"limits.{no}.")
+        errors |= errors_of(_row(SheetLimit, row, LIMIT_FIELDS, value=1.0), f"limits.{no}")
     for no, row in enumerate(joints or ()):
-        errors |= column_errors(_row(SheetJoint, row, JOINT_FIELDS), f"joints.{no}.")
+        errors |= errors_of(_row(SheetJoint, row, JOINT_FIELDS), f"joints.{no}")
     # The rules speak of the trade and so overwrite what is said about the column.
     errors |= rules.limit_errors(limits or ()) | rules.joint_errors(joints or ())
     for no, row in enumerate(limits or ()):
         if not any(path.startswith(f"limits.{no}.") for path in errors):
             limit = _row(SheetLimit, row, LIMIT_FIELDS, value=_judged(row))
-            if "value" in column_errors(limit):
+            if "value" in errors_of(limit):
                 errors[f"limits.{no}.stated_value"] = "This is far outside anything in the trade: check its unit."
     return errors
 
@@ -178,7 +176,7 @@ def _write_joints(version: SheetVersion, joints: Rows) -> None:
 
 def _row(model: Any, given: Mapping[str, Any], allowed: tuple[str, ...], **more: Any) -> Any:
     row = model(**more)
-    assign(row, given, allowed)
+    set_fields(row, given, allowed)
     return row
 
 

@@ -74,7 +74,7 @@ def test_speeds_and_tags_that_cannot_be_are_refused_together(keeper, train):
     )
     assert errors == {
         "lowest_rpm": "The lowest speed lies above the highest: exchange the two.",
-        "power_kw": "This must lie between 0.001 and 1e+06 kW.",
+        "power_kw": "It must lie between 0.001 and 1e+06.",
         "tag": "Another coupling of this site has this tag.",
         "driven_machine": "Coupling BF-21-C1 is registered between these machines: retire it first.",
     }
@@ -189,7 +189,7 @@ def test_the_target_is_the_sum_of_its_parts(engineer, train):
 def test_a_target_beyond_the_trade_or_of_no_kind_is_refused(engineer, keeper, train):
     coupling = CouplingFactory(train=train)
     errors = refusal(set_target, by=engineer, coupling=coupling, kind="wish", offset_v_mm=30.0)
-    assert errors["offset_v_mm"] == "This must lie between -25 and 25 mm."
+    assert errors["offset_v_mm"] == "It must lie between -25 and 25."
     assert "kind" in errors
     with pytest.raises(NotAllowed), recording(by=keeper, at=NOW):
         set_target(coupling=coupling, offset_v_mm=0.1)

@@ -64,8 +64,8 @@ def test_every_error_of_a_sheet_is_told_at_once_and_nothing_is_saved(engineer, s
         ],
         joints=[BOLTS | {"positions": 0}, BOLTS | {"recheck": "not-allowed"}],
     )
-    assert errors["dbse_mm"] == "This must lie between 0 and 20000 mm."
-    assert errors["hub_length_mm"] == "This must lie between 1 and 5000 mm."
+    assert errors["dbse_mm"] == "It must lie between 0 and 20000."
+    assert errors["hub_length_mm"] == "It must lie between 1 and 5000."
     assert errors["limits.0.stated_value"] == "Give the limit as a number above zero."
     assert errors["limits.1.quantity"] == "Offset is limited twice: row 1 has it already."
     assert errors["limits.2.over_diameter_mm"] == "Say over which diameter the gap difference is taken."
@@ -94,7 +94,7 @@ def test_a_designation_stands_once_per_site(engineer, site, stranger, other_site
 def test_the_same_id_twice_is_told_beside_the_id(engineer, site):
     sheet = written(engineer, site)
     errors = refusal(write_sheet, by=engineer, site=site, family=FamilyFactory(), designation="Jaw 90", uuid=sheet.uuid)
-    assert errors == {"id": "This id exists already: it was recorded before, or by somebody else."}
+    assert errors == {"id": "Something with this id exists already."}
 
 
 def test_only_those_who_write_sheets_write_them(mechanic, stranger, keeper, site):
