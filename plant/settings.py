@@ -168,7 +168,7 @@ REST_FRAMEWORK = {
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
-    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_SCHEMA_CLASS": "plant.api.schema.Schema",
     "EXCEPTION_HANDLER": "plant.api.problems.handler",
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
 }
@@ -180,6 +180,12 @@ SPECTACULAR_SETTINGS = {
     "SERVE_INCLUDE_SCHEMA": False,
     "SCHEMA_PATH_PREFIX": r"/api/v1",
     "COMPONENT_SPLIT_REQUEST": True,
+    "POSTPROCESSING_HOOKS": ["drf_spectacular.hooks.postprocess_schema_enums", "plant.api.schema.complete"],
+    "ENUM_NAME_OVERRIDES": {
+        "MembershipRole": "plant.models.Membership.Role",
+        "MachineRole": "plant.models.Machine.Role",
+        "PersonKind": "plant.models.Person.Kind",
+    },
 }
 
 # Jobs: the rows say what is due, the queue only wakes us (no results, no long countdowns, one task in hand)

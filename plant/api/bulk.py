@@ -12,7 +12,7 @@ from rest_framework.response import Response
 
 from plant.api import etags
 from plant.api.acting import acting, answered
-from plant.api.fields import outside
+from plant.api.fields import NounSerializer, outside
 from plant.api.problems import TITLES, errors_of, refused
 from plant.recording import part
 from plant.refusals import FieldError, Refusal, Refused
@@ -20,7 +20,7 @@ from plant.refusals import FieldError, Refusal, Refused
 MOST = 1000
 
 
-class RowsSerializer(serializers.Serializer):
+class RowsSerializer(NounSerializer):
     """What is sent: `{"rows": [...]}`, each row as a single one would be sent."""
 
     rows = serializers.ListField(child=serializers.DictField(), min_length=1, max_length=MOST)

@@ -24,6 +24,9 @@ class CalculationList(ApiView, APIView):
 
 
 class CalculationRun(ApiView, APIView):
+    # Nothing is kept, so nothing needs a key.
+    keyed = False
+
     @extend_schema(request=OpenApiTypes.OBJECT, responses={200: OpenApiTypes.OBJECT}, operation_id="calculations_run")
     def post(self, request: Request, name: str) -> Response:
         """Compute. Units of the answer: `?units=`, else those of your site."""

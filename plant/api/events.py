@@ -37,6 +37,7 @@ class EventFilters(Filters):
 class EventViewSet(ApiView, ListModelMixin, GenericViewSet):
     """Numbers rise in the order of commits, per site; read on with `site` and `above` and nothing is missed."""
 
+    queryset = Event.objects.none()
     serializer_class = EventSerializer
     filterset_class = EventFilters
     filter_backends = [DjangoFilterBackend]

@@ -50,6 +50,7 @@ class PersonViewSet(CreateRoots, ChangeRoots, RootViewSet):
     """People with a role at the sites you keep, and yourself."""
 
     noun_class = Person
+    queryset = Person.objects.none()
     serializer_class = PersonSerializer
     ordering = ("username",)
     delta = False

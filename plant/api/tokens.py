@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.mixins import ListModelMixin
 from rest_framework.request import Request
@@ -13,7 +14,7 @@ from plant.api.acting import acting
 from plant.api.fields import NounSerializer, RootField
 from plant.api.paging import Pages
 from plant.api.views import ApiView
-from plant.models import Site
+from plant.models import Site, Token
 from plant.selectors.people import tokens_of
 from plant.services.tokens import make_token, revoke_token
 
@@ -35,8 +36,11 @@ class NewTokenSerializer(TokenSerializer):
 
 
 class TokenViewSet(ApiView, ListModelMixin, GenericViewSet):
-    """Your own tokens. A token cannot make or revoke tokens."""
+    """Your own tokens. A token cannot make tokens."""
 
+    # An answer with a secret is never kept, so a key would promise what cannot be given.
+    keyed = False
+    queryset = Token.objects.none()
     serializer_class = TokenSerializer
     pagination_class = Pages
     ordering = ("-made_at",)
@@ -50,6 +54,7 @@ class TokenViewSet(ApiView, ListModelMixin, GenericViewSet):
     def get_queryset(self) -> Any:
         return tokens_of(self.request.user)
 
+    @extend_schema(responses={201: NewTokenSerializer})
     def create(self, request: Request) -> Response:
         """Make a token. Its secret is in this answer and nowhere else, so a repeated request makes another token."""
         with acting(request, keyed=False):

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
@@ -112,6 +113,7 @@ class TrainViewSet(CreateRoots, ChangeRoots, CreateMany, RootViewSet):
     def change(self, root: Train, expected: int | None, **given: Any) -> Train:
         return register.change_train(train=root, expected=expected, **given)
 
+    @extend_schema(responses={200: RunHoursSerializer(many=True)})
     @action(detail=True, url_path="run-hours", serializer_class=RunHoursSerializer, ordering=("-at",))
     def run_hours(self, request: Request, id: Any) -> Response:
         """Readings of the hour meter, the latest first."""
@@ -120,6 +122,7 @@ class TrainViewSet(CreateRoots, ChangeRoots, CreateMany, RootViewSet):
         context = self.get_serializer_context()
         return self.get_paginated_response(RunHoursSerializer(rows, many=True, context=context).data)
 
+    @extend_schema(responses={201: RunHoursSerializer})
     @run_hours.mapping.post
     def record_run_hours(self, request: Request, id: Any) -> Response:
         """Record what the hour meter shows."""
