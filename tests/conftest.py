@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-pytest_plugins = ["tests.casts"]
+pytest_plugins = ["tests.casts", "tests.flushing"]
 
 Environment = dict[str, str]
 

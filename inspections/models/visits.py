@@ -73,7 +73,7 @@ class Visit(Root):
 
 
 class Entry(models.Model):
-    """One step of a draft: strings as typed, what is wrong with them, and per field the version that last changed it."""
+    """One step of a draft: strings as typed, what is wrong with them, and per field who changed it last."""
 
     uuid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     visit = models.ForeignKey(Visit, on_delete=models.CASCADE, related_name="entries")
@@ -82,7 +82,7 @@ class Entry(models.Model):
     version = models.PositiveIntegerField(default=1)
     typed = models.JSONField(default=dict)
     errors = models.JSONField(default=dict)
-    touched = models.JSONField(default=dict, help_text="Field to the entry's version that last changed it.")
+    touched = models.JSONField(default=dict, help_text="Field to version, person and time of its last change.")
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     at = models.DateTimeField()
 

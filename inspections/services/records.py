@@ -1,30 +1,17 @@
-"""The chain: canonical text, digest, and the next link of a coupling."""
+"""The chain: the next link of a coupling, with the names and settings as they were."""
 
 from __future__ import annotations
 
-import hashlib
-import json
-from collections.abc import Mapping
-from datetime import UTC, datetime
 from typing import Any
 
 from couplings.models import Coupling
 from inspections.models import SignedRecord, Visit
 from inspections.steps.judging import RULE_VERSION
+from inspections.steps.records import canonical, digest_of, instant, link_of, visit_of
 from inspections.steps.rows import Plan, described
 from plant.recording import current
 
 FORMAT = 1
-
-
-def canonical(content: Mapping[str, Any]) -> str:
-    """JSON with sorted keys, no blanks, shortest numbers, and no number that is none."""
-    return json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
-
-
-def digest_of(previous: str, text: str) -> str:
-    """SHA-256 over the previous link's digest and this link's text, in hexadecimal."""
-    return hashlib.sha256((previous + "\n" + text).encode()).hexdigest()
 
 
 def append(
@@ -73,35 +60,6 @@ def append(
     return record
 
 
-def link_of(record: SignedRecord) -> dict[str, Any]:
-    """The record's own columns as its text repeats them."""
-    return {
-        "coupling": str(record.coupling.uuid),
-        "visit": str(record.visit.uuid),
-        "number": record.number,
-        "kind": record.kind,
-        "amends": record.amends.digest if record.amends is not None else None,
-        "reason": record.reason,
-        "signed_by": str(record.signed_by.uuid),
-        "signed_at": _instant(record.signed_at),
-    }
-
-
-def visit_of(visit: Visit, left_so_reason: str, nothing_moved: bool) -> dict[str, Any]:
-    """The visit's columns as its text repeats them."""
-    return {
-        "kind": visit.kind,
-        "on": visit.on.isoformat(),
-        "zone": visit.zone,
-        "taken_by": str(visit.taken_by.uuid),
-        "taken_at": _instant(visit.taken_at),
-        "entered_by": str(visit.entered_by.uuid),
-        "entered_at": _instant(visit.entered_at),
-        "left_so_reason": left_so_reason,
-        "nothing_moved": nothing_moved,
-    }
-
-
 def _names(visit: Visit) -> dict[str, Any]:
     coupling, order, unit = visit.coupling, visit.work_order, current()
     names: dict[str, Any] = {
@@ -121,11 +79,11 @@ def _names(visit: Visit) -> dict[str, Any]:
             "number": order.number,
             "permit": order.permit,
             "no_permit_reason": order.no_permit_reason,
-            "isolated_at": _instant(order.isolated_at),
+            "isolated_at": instant(order.isolated_at),
             "isolated_by": str(order.isolated_by or ""),
-            "verified_at": _instant(order.verified_at),
+            "verified_at": instant(order.verified_at),
             "verified_by": str(order.verified_by or ""),
-            "removed_at": _instant(order.removed_at),
+            "removed_at": instant(order.removed_at),
             "crew": [{"name": one.name, "employer": one.employer} for one in order.crew.all()],
         }
     return names
@@ -159,7 +117,3 @@ def _instruments(plan: Plan) -> dict[str, Any]:
         }
         for one in used
     }
-
-
-def _instant(at: datetime | None) -> str | None:
-    return at.astimezone(UTC).isoformat() if at is not None else None

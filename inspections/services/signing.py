@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from couplings.models import Coupling, Fit
-from couplings.services.checking import column_errors
 from couplings.services.fits import change_fit, fit_element
 from inspections.models import Entry, Placement, SignedRecord, Visit
 from inspections.selectors.summary import Key, Summary, Wanting, summary_of
@@ -13,6 +12,7 @@ from inspections.services import checks, records, surveys
 from inspections.steps import STEPS, Place
 from inspections.steps.rows import Plan, PlannedSurvey
 from plant import access
+from plant.models.bounds import bounds_of
 from plant.recording import bump, current, told
 from plant.refusals import Refused
 
@@ -129,11 +129,18 @@ def plan_facts(*, visit: Visit, summary: Summary, only: set[Key] | None = None) 
 
 
 def refuse_columns(plan: Plan) -> None:
-    """A figure that no column takes is refused with its name, before anything is written."""
+    """A figure outside its column's bounds is refused with its name, before anything is written."""
     errors: dict[str, str] = {}
     for row in plan.rows:
-        for name, sentence in column_errors(row).items():
-            errors.setdefault(f"{row._meta.verbose_name}.{name}".replace(" ", "_"), sentence)
+        for name, (low, high) in bounds_of(type(row)).items():
+            value = getattr(row, name)
+            # Written so that NaN, which compares with nothing, is outside.
+            if value is not None and not low <= value <= high:
+                what = str(row._meta.verbose_name)
+                errors[f"{what.replace(' ', '_')}.{name}"] = (
+                    f"The {what} would hold {value:g} as {name}; only {low:g} to {high:g} can be meant: "
+                    "mend what was typed."
+                )
     if errors:
         raise Refused(errors)
 

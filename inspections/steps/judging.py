@@ -20,7 +20,7 @@ from couplings.engineering.alignment import (
 from couplings.engineering.conformity import Judgement, LimitLine, Limits, judge
 from couplings.engineering.moves import FootMove, after_moves, check_feet, foot_moves, shim_advice
 from couplings.models import Coupling, SheetVersion
-from couplings.selectors import feet_of, flex_planes_of, limits_of, target_of
+from couplings.selectors import feet_of, fit_at, flex_planes_of, limits_of, target_of
 from inspections.steps.alignment import Surveyed
 
 # Named in every result: rises when the computation or the way of judging changes what a survey would be given.
@@ -86,7 +86,7 @@ class Judged:
 
 def yardstick_for(coupling: Coupling, version: SheetVersion) -> Yardstick:
     """Limits, target, flex planes and feet of a coupling, with its site's settings."""
-    site = coupling.site
+    site, fit = coupling.site, fit_at(coupling)
     return Yardstick(
         limits=limits_of(coupling, version),
         flex_planes_mm=flex_planes_of(version),
@@ -94,7 +94,7 @@ def yardstick_for(coupling: Coupling, version: SheetVersion) -> Yardstick:
         confidence=site.confidence,
         closure_limit_mm=site.closure_limit_mm,
         shim_stock_mm=site.shim_stock_mm,
-        feet={side: feet_of(coupling, side) for side in ("driver", "driven")},
+        feet={side: feet_of(coupling, side, fit) for side in ("driver", "driven")},
     )
 
 
