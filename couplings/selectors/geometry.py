@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from couplings.models import Coupling, SheetVersion
+from couplings.models import Coupling, Fit, SheetVersion
 from couplings.selectors.fits import fit_at
 
 
-def feet_of(coupling: Coupling, side: str) -> list[tuple[str, float]]:
+def feet_of(coupling: Coupling, side: str, fit: Fit | None = None) -> list[tuple[str, float]]:
     """Foot planes of the machine on one side, seen as the movable one.
 
     Parameters
@@ -14,6 +14,8 @@ def feet_of(coupling: Coupling, side: str) -> list[tuple[str, float]]:
     coupling : Coupling
     side : {'driver', 'driven'}
         The machine that moves. x runs from the coupling's centre towards it, so its feet have positive x.
+    fit : Fit, optional
+        The open fit, where the caller has it already; its distance between shaft ends places the feet.
 
     Returns
     -------
@@ -27,7 +29,7 @@ def feet_of(coupling: Coupling, side: str) -> list[tuple[str, float]]:
     the coupling's centre.
     """
     machine = {"driver": coupling.driver_machine, "driven": coupling.driven_machine}[side]
-    fit = fit_at(coupling)
+    fit = fit or fit_at(coupling)
     if fit is None:
         return []
     dbse_mm = fit.dbse_mm if fit.dbse_mm is not None else fit.sheet_version.dbse_mm

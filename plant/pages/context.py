@@ -1,10 +1,68 @@
-"""What every page knows."""
+"""What every page knows: who reads it, at which site, in which units, and where the words of the top strip lead."""
 
 from typing import Any
 
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import NoReverseMatch, reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from plant.models import Site
+from plant.sitetime import today_at, zone_words
+
+# Word, address name, and whether only staff see it.
+STRIP = [
+    ("Due", "due", False),
+    ("Couplings", "couplings", False),
+    ("Calculations", "calculations", False),
+    ("Tokens", "tokens", False),
+    ("Register", "admin:index", True),
+]
+
+
+def own_site(request: HttpRequest) -> Site | None:
+    """The reader's first site; pages about one coupling name that coupling's site instead."""
+    if not request.user.is_authenticated:
+        return None
+    kept = request.__dict__.get("_own_site", ...)
+    if kept is ...:
+        kept = Site.objects.visible_to(request.user).order_by("name").first()
+        request.__dict__["_own_site"] = kept
+    return kept
+
+
+def of_site(site: Site | None) -> dict[str, Any]:
+    """The site and what hangs on it, for a page about something at that site."""
+    now = timezone.now()
+    return {
+        "site": site,
+        "system": site.units if site else "metric",
+        "today": today_at(site, now) if site else now.date(),
+        "zone_words": zone_words(site, now) if site else "times in UTC",
+    }
 
 
 def sheet(request: HttpRequest) -> dict[str, Any]:
-    """Nothing yet that a page does not fetch itself."""
-    return {}
+    """Context processor."""
+    signed_in = getattr(request, "user", None) is not None and request.user.is_authenticated
+    person = request.user if signed_in else None
+    nav = []
+    if signed_in:
+        for word, name, staff_only in STRIP:
+            if staff_only and not request.user.is_staff:
+                continue
+            try:
+                url = reverse(name)
+            except NoReverseMatch:
+                continue
+            nav.append((_(word), url, request.path.startswith(url)))
+    return {"person": person, "nav": nav, **of_site(own_site(request) if signed_in else None)}
+
+
+def render_sheet(
+    request: HttpRequest, template: str, context: dict[str, Any], *, site: Site | None = None, status: int = 200
+) -> HttpResponse:
+    """Render a page, in the units and time of the site it is about."""
+    about = of_site(site) if site is not None else {}
+    return render(request, template, {**about, **context}, status=status)

@@ -1,0 +1,21 @@
+"""Addresses of the pages of the work."""
+
+from django.urls import path
+
+from inspections.pages import coupling, due, signing, start, visit
+
+urlpatterns = [
+    path("", start.start, name="start"),
+    path("couplings/", start.couplings, name="couplings"),
+    path("couplings/<uuid:uuid>/", coupling.coupling, name="coupling"),
+    path("couplings/<uuid:uuid>/begin/", coupling.begin, name="coupling-begin"),
+    path("due/", due.due, name="due"),
+    path("visits/<uuid:uuid>/", visit.visit, name="visit"),
+    path("visits/<uuid:uuid>/isolation/<slug:act>/", visit.isolation, name="visit-isolation"),
+    path("visits/<uuid:uuid>/drop/", visit.drop, name="visit-drop"),
+    path("visits/<uuid:uuid>/steps/<slug:key>/", visit.step, name="visit-step"),
+    path("visits/<uuid:uuid>/steps/<slug:key>/<int:number>/", visit.step, name="visit-round"),
+    path("visits/<uuid:uuid>/sign/", signing.sign, name="visit-sign"),
+    path("visits/<uuid:uuid>/record/", signing.record, name="visit-record"),
+    path("visits/<uuid:uuid>/amend/<str:name>/", signing.amend, name="visit-amend"),
+]

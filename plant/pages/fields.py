@@ -1,0 +1,142 @@
+"""Rows of a form as a page shows them: what was typed, what is wrong with it, its unit, and readings round a clock."""
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
+
+from plant.calculations import FormField
+from plant.drawings import clock_ring
+from plant.units import label_of
+
+HOUR = re.compile(r"(?P<set>.+)\.(?P<hour>12|3|6|9)")
+TYPES: dict[str, str] = {}
+PLAIN = frozenset({"text", "choice", "date", "instant", "count", "instrument"})
+Options = Sequence[tuple[str, str]]
+
+
+@dataclass(frozen=True)
+class Shown:
+    """One field as it stands on the page."""
+
+    id: str
+    name: str
+    label: str
+    value: str
+    error: str = ""
+    hint: str = ""
+    unit: str = ""
+    required: bool = False
+    options: Options = ()
+    type: str = "text"
+    long: bool = False
+
+    @property
+    def words(self) -> bool:
+        """Text rather than a number: the system's letters, not its digits."""
+        return not self.unit and self.type == "text"
+
+
+@dataclass
+class Group:
+    """Fields under one heading; `clock` holds 12, 3, 6, 9 of a dial where the group has all four."""
+
+    name: str
+    fields: list[Shown] = field(default_factory=list)
+    clock: dict[int, Shown] = field(default_factory=dict)
+    ring: str = ""
+
+    @property
+    def places(self) -> list[dict[str, Any]]:
+        """The clock's fields in the order in which a dial is read."""
+        said = {12: _("12, top"), 3: _("3, right hand"), 6: _("6, bottom"), 9: _("9, left hand")}
+        return [{"hour": hour, "said": words, "field": self.clock[hour]} for hour, words in said.items()]
+
+    @property
+    def ring_svg(self) -> SafeString:
+        return mark_safe(self.ring)
+
+
+def id_of(name: str) -> str:
+    """The id of a field's input, for links and scripts."""
+    return "f-" + name.replace(".", "-")
+
+
+def shown_groups(
+    rows: Sequence[FormField],
+    typed: Mapping[str, str],
+    errors: Mapping[str, str],
+    system: str,
+    instruments: Options = (),
+    rings: Mapping[str, Mapping[float, float]] | None = None,
+    prefix: str = "",
+) -> list[Group]:
+    """The rows by their group, in order.
+
+    `rings` are the readings of each clock as its face shows them; `prefix` goes before the fields' names, where a form
+    has fields of its own beside them.
+    """
+    hours = {(found["set"], int(found["hour"])) for row in rows if (found := HOUR.fullmatch(row.name))}
+    whole = {name for name, _hour in hours if all((name, hour) in hours for hour in (12, 3, 6, 9))}
+    groups: dict[str, Group] = {}
+    for row in rows:
+        group = groups.setdefault(row.group, Group(row.group))
+        shown = _shown(row, typed, errors, system, instruments, prefix)
+        found = HOUR.fullmatch(row.name)
+        if found and found["set"] in whole:
+            group.clock[int(found["hour"])] = shown
+        else:
+            group.fields.append(shown)
+    for group in groups.values():
+        if group.clock:
+            group.ring = clock_ring(
+                (rings or {}).get(group.clock[12].name.removesuffix(".12").removeprefix(prefix), {})
+            )
+    return list(groups.values())
+
+
+def problems_of(rows: Sequence[FormField], errors: Mapping[str, str]) -> list[dict[str, str]]:
+    """What was refused, for the box above the form, each with the id of its field; the rest without one."""
+    known = {row.name: row for row in rows}
+    found = []
+    for name, message in errors.items():
+        if name in known:
+            label = f"{known[name].group}, {known[name].label}" if HOUR.fullmatch(name) else known[name].label
+            found.append({"id": id_of(name), "label": label, "message": message})
+        else:
+            found.append({"id": "", "label": "", "message": message})
+    return found
+
+
+def _shown(
+    row: FormField,
+    typed: Mapping[str, str],
+    errors: Mapping[str, str],
+    system: str,
+    instruments: Options,
+    prefix: str,
+) -> Shown:
+    options: Options = row.choices
+    if row.kind == "instrument":
+        options = [("", _("not named")), *instruments]
+    elif row.kind == "choice" and not row.required and all(key for key, _label in options):
+        options = [("", _("not said")), *options]
+    elif row.kind == "choice" and row.required and not typed.get(row.name) and all(key for key, _l in options):
+        # Nothing is chosen beforehand: what the crew did not say was not said.
+        options = [("", _("choose")), *options]
+    return Shown(
+        id=id_of(row.name),
+        name=prefix + row.name,
+        label=row.label,
+        value=typed.get(row.name, ""),
+        error=errors.get(row.name, ""),
+        hint=row.hint,
+        unit="" if row.kind in PLAIN else label_of(row.kind, system),
+        required=row.required,
+        options=options,
+        type=TYPES.get(row.kind, "text"),
+        long=row.name in {"left_so_reason", "not_measured"},
+    )

@@ -1,0 +1,10 @@
+"""Addresses of the pages that belong to no record."""
+
+from django.urls import path
+
+from plant.pages import calculations
+
+urlpatterns = [
+    path("calculations/", calculations.index, name="calculations"),
+    path("calculations/<slug:name>/", calculations.calculation, name="calculation"),
+]
