@@ -115,9 +115,11 @@ class Supervisor:
         GaveUp
             A child died more often than it is restarted; the others have been stopped.
         """
-        before = {
-            one: signal.signal(one, self._asked_to_stop) for one in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
-        }
+        asked = [signal.SIGINT, signal.SIGTERM]
+        if signal.getsignal(signal.SIGHUP) is not signal.SIG_IGN:
+            # Ignored by nohup: then a closed terminal is no request to stop.
+            asked.append(signal.SIGHUP)
+        before = {one: signal.signal(one, self._asked_to_stop) for one in asked}
         try:
             for child in self.children:
                 if not self.stopping:
