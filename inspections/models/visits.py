@@ -86,6 +86,9 @@ class Entry(models.Model):
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     at = models.DateTimeField()
 
+    # Not kept: what the last save left to be chosen between two hands.
+    clashes: dict[str, dict[str, str]] = {}
+
     class Meta:
         ordering = ["visit", "step", "number"]
         verbose_name_plural = "entries"

@@ -26,7 +26,7 @@ from plant.access import may
 from plant.pages.context import render_sheet
 from plant.pages.fields import id_of, problems_of, shown_groups
 from plant.recording import recording
-from plant.refusals import Missing, Refused, Stale
+from plant.refusals import Missing, Refused
 
 NOT_FIELDS = frozenset({"csrfmiddlewaretoken", "seen", "was"})
 STATES = {
@@ -151,18 +151,12 @@ def step(request: HttpRequest, uuid: UUID, key: str, number: int = 0) -> HttpRes
     if request.method != "POST":
         return _step_page(request, here, key, number)
     changed, seen = _changed(request)
-    clashes: dict[str, Any] = {}
     try:
         with recording(by=request.user, at=timezone.now()):
-            drafts.save_entry(visit=here, step=key, number=number, fields=changed, seen=seen)
-    except Stale as stale:
-        clashes = stale.current
-        rest = {name: text for name, text in changed.items() if name not in clashes}
-        with recording(by=request.user, at=timezone.now()):
-            drafts.save_entry(visit=here, step=key, number=number, fields=rest, seen=seen)
+            saved = drafts.save_entry(visit=here, step=key, number=number, fields=changed, seen=seen, keep_rest=True)
     except Refused as refusal:
         return _step_page(request, here, key, number, refused=refusal.as_dict(), unsaved=changed)
-    here = visit_for(request.user, uuid)
+    here, clashes = visit_for(request.user, uuid), saved.clashes
     if request.htmx and "method" in changed:
         return HttpResponse(headers={"HX-Refresh": "true"})  # another method asks for other fields
     if clashes or request.htmx:

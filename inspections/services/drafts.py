@@ -74,6 +74,7 @@ def save_entry(
     fields: Mapping[str, str],
     seen: int | None,
     uuid: UUID | None = None,
+    keep_rest: bool = False,
 ) -> Entry:
     """Keep what was typed in one step, as it was typed.
 
@@ -83,6 +84,9 @@ def save_entry(
         Only what this hand changed; "" empties a field. Fields nobody else touched since `seen` are merged.
     seen : int or None
         The entry's version this hand last saw; None or 0 when it saw none.
+    keep_rest : bool
+        Keep the fields that do not clash, and name the others in the entry's `clashes` instead of raising: a page asks
+        about one field and loses none of the rest.
 
     Returns
     -------
@@ -114,10 +118,14 @@ def save_entry(
         if uuid is not None:
             entry.uuid = uuid
     given = {name: text for name, text in fields.items() if entry.typed.get(name, "") != text}
-    _refuse_stale(entry, given, seen or 0)
+    clashes = _clashes(entry, given, seen or 0)
+    if clashes and not keep_rest:
+        raise _stale(clashes)
+    given = {name: text for name, text in given.items() if name not in clashes}
     check_names(row, visit, {**entry.typed, **given}, given)
     if given or entry.pk is None:
         _merge(entry, given, row)
+    entry.clashes = clashes
     return entry
 
 
@@ -215,8 +223,9 @@ def _storable(text: str) -> bool:
     return "\x00" not in text and not any("\ud800" <= letter <= "\udfff" for letter in text)
 
 
-def _refuse_stale(entry: Entry, given: Mapping[str, str], seen: int) -> None:
-    clashes = {
+def _clashes(entry: Entry, given: Mapping[str, str], seen: int) -> dict[str, dict[str, str]]:
+    """Fields that somebody changed since `seen`, with both texts."""
+    return {
         name: {
             "yours": text,
             "theirs": entry.typed.get(name, ""),
@@ -226,14 +235,16 @@ def _refuse_stale(entry: Entry, given: Mapping[str, str], seen: int) -> None:
         for name, text in given.items()
         if name in entry.touched and entry.touched[name]["version"] > seen
     }
-    if clashes:
-        raise Stale(
-            {
-                f"fields.{name}": f"{clash['by']} entered “{clash['theirs']}” in the meantime: choose which one holds."
-                for name, clash in clashes.items()
-            },
-            current=clashes,
-        )
+
+
+def _stale(clashes: Mapping[str, Mapping[str, str]]) -> Stale:
+    return Stale(
+        {
+            f"fields.{name}": f"{clash['by']} entered “{clash['theirs']}” in the meantime: choose which one holds."
+            for name, clash in clashes.items()
+        },
+        current=dict(clashes),
+    )
 
 
 def check_names(
