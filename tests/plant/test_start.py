@@ -107,7 +107,8 @@ def test_site_starts_on_an_empty_folder_serves_and_leaves_no_process(start, fold
     assert get(port, "/livez") == {"state": "alive"}
     assert get(port, "/readyz") == {"state": "ready", "database": "ready"}
     assert stat.S_IMODE(folder.stat().st_mode) == 0o700
-    assert stat.S_IMODE((folder / "secret_key").stat().st_mode) == 0o600
+    for name in ("secret_key", "asleft.sqlite3", "lock"):
+        assert stat.S_IMODE((folder / name).stat().st_mode) == 0o600
     # start itself, the job loop, and the web server with its workers
     assert len(processes_on(folder)) >= 4
 

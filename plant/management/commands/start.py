@@ -47,6 +47,8 @@ class Command(BaseCommand):
                 "CELERY_BROKER_URL is set, so web, worker and beat run as separate services (docker-compose.yml); "
                 "leave it out to run everything with start."
             )
+        # Database, photos and logs of the site are for its owner alone, whatever the shell allows.
+        os.umask(0o077)
         try:
             lock = take_lock(settings.DATA)
         except AlreadyRunning:
