@@ -28,7 +28,8 @@ def open_flag(*, coupling: Any, kind: str, evidence: dict[str, Any]) -> Flag:
             standing.evidence = evidence
             standing.save(update_fields=["evidence"])
         return standing
-    last = Flag.objects.filter(coupling=coupling, kind=kind).order_by("-opened_at", "-id").first()
+    # The end of the chain, not the latest by time: a clock may have been set back.
+    last = Flag.objects.filter(coupling=coupling, kind=kind, next__isnull=True).first()
     flag = Flag.objects.create(
         site_id=coupling.site_id, coupling=coupling, kind=kind, evidence=evidence, opened_at=unit.at, previous=last
     )
