@@ -5,7 +5,7 @@ from couplings.selectors.fits import element_in, fit_at, fits_visible_to
 from couplings.selectors.geometry import feet_of, flex_planes_of, target_of
 from couplings.selectors.instruments import calibration_ends_on, in_calibration, instruments_at
 from couplings.selectors.limits import grade_for, grade_row_for, limits_of
-from couplings.selectors.sheets import digest_of, sheets_visible_to, version_for
+from couplings.selectors.sheets import digest_of, version_for, versions_of
 
 __all__ = [
     "calibration_ends_on",
@@ -23,7 +23,7 @@ __all__ = [
     "in_calibration",
     "instruments_at",
     "limits_of",
-    "sheets_visible_to",
     "target_of",
     "version_for",
+    "versions_of",
 ]

@@ -7,7 +7,7 @@ import json
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Prefetch
 
 from couplings.models import DataSheet, SheetVersion
 from plant.models import Person
@@ -22,14 +22,10 @@ LIMIT_FIELDS = ("quantity", "stated_as", "stated_value", "over_diameter_mm")
 JOINT_FIELDS = ("name", "thread", "positions", "torque_nm", "order", "recheck", "recheck_reason")
 
 
-def sheets_visible_to(person: Person) -> QuerySet[DataSheet]:
-    """Data sheets of the person's sites with all versions, limits and joints: four queries however many there are."""
-    versions = SheetVersion.objects.select_related("published_by").prefetch_related("limits", "joints")
-    return (
-        DataSheet.objects.visible_to(person)
-        .select_related("site", "family")
-        .prefetch_related(Prefetch("versions", queryset=versions.order_by("number")))
-    )
+def versions_of() -> Prefetch:
+    """All versions of sheets with their limits and joints, oldest first, in three queries for any number of sheets."""
+    versions = SheetVersion.objects.select_related("published_by", "sheet__site")
+    return Prefetch("versions", queryset=versions.prefetch_related("limits", "joints").order_by("number"))
 
 
 def version_for(person: Person, sheet: UUID, number: int) -> SheetVersion:

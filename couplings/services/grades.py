@@ -78,5 +78,5 @@ def _write_rows(grade: Grade, rows: Rows) -> None:
 
 def _row(given: Mapping[str, Any], **more: Any) -> GradeRow:
     row = GradeRow(**more)
-    set_fields(row, given, ROW_FIELDS)
+    set_fields(row, dict(given), ROW_FIELDS)
     return row

@@ -176,7 +176,7 @@ def _write_joints(version: SheetVersion, joints: Rows) -> None:
 
 def _row(model: Any, given: Mapping[str, Any], allowed: tuple[str, ...], **more: Any) -> Any:
     row = model(**more)
-    set_fields(row, given, allowed)
+    set_fields(row, dict(given), allowed)
     return row
 
 

@@ -1,0 +1,1 @@
+"""The API of couplings and what they are made of."""

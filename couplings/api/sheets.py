@@ -1,0 +1,167 @@
+"""Data sheets with their versions. Everything about a version rides on the sheet's ETag."""
+
+from typing import Any
+
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from couplings.api.naming import named
+from couplings.api.stated import LimitSerializer
+from couplings.models import DataSheet, Family, SheetJoint, SheetVersion
+from couplings.selectors.sheets import VERSION_FIELDS, versions_of
+from couplings.services import sheets
+from plant.api import etags
+from plant.api.acting import acting
+from plant.api.fields import NounSerializer, QuantityField, SiteField, outside
+from plant.api.filters import ByRoot, Filters, filters
+from plant.api.views import ChangeRoots, CreateRoots, RootViewSet
+from plant.refusals import Missing
+
+FIRST = "first_version"
+
+
+class JointSerializer(NounSerializer):
+    name = serializers.CharField(max_length=60)
+    thread = serializers.CharField(max_length=30, allow_blank=True, required=False)
+    positions = serializers.IntegerField(min_value=1, max_value=64)
+    torque = QuantityField(source="torque_nm", kind="torque")
+    order = serializers.ChoiceField(choices=SheetJoint.Order.choices, required=False)
+    recheck = serializers.ChoiceField(choices=SheetVersion.Recheck.choices, required=False)
+    recheck_reason = serializers.CharField(max_length=200, allow_blank=True, required=False)
+
+
+def quantity(source: str, kind: str, **options: Any) -> QuantityField:
+    return QuantityField(source=source, kind=kind, required=False, allow_null=True, **options)
+
+
+class ContentSerializer(NounSerializer):
+    """What a version says: sizes, limits as the sheet states them, joints."""
+
+    rule = serializers.ChoiceField(choices=SheetVersion.Rule.choices, required=False)
+    combined = serializers.BooleanField(required=False, help_text="Sum of value over limit at most 1, too.")
+    dbse = quantity("dbse_mm", "size", help_text="Distance between shaft ends, nominal.")
+    dbse_tolerance = quantity("dbse_tolerance_mm", "gap")
+    flex_distance = quantity("flex_distance_mm", "size", help_text="Between the flex planes.")
+    hub_length = quantity("hub_length_mm", "size", help_text="Bore length of one hub.")
+    hub_diameter = quantity("hub_diameter_mm", "size")
+    max_speed = quantity("max_rpm", "speed")
+    torque_rating = quantity("torque_rating_nm", "torque")
+    set_screw_count = serializers.IntegerField(min_value=0, max_value=100, required=False, help_text="Per hub.")
+    set_screw_size = serializers.CharField(max_length=20, allow_blank=True, required=False)
+    set_screw_torque = quantity("set_screw_torque_nm", "screw-torque")
+    element_part = serializers.CharField(max_length=60, allow_blank=True, required=False)
+    element_shelf_years = serializers.FloatField(
+        required=False, allow_null=True, help_text="Years from the cure date, 0.1 to 100."
+    )
+    note = serializers.CharField(max_length=4000, allow_blank=True, required=False)
+    limits = LimitSerializer(many=True, required=False, help_text="The whole list; one limit per quantity.")
+    joints = JointSerializer(many=True, required=False, help_text="The whole list.")
+
+
+class VersionSerializer(ContentSerializer):
+    number = serializers.IntegerField(read_only=True)
+    published_at = serializers.DateTimeField(read_only=True)
+    published_by = serializers.SerializerMethodField(help_text="Who put it into force.")
+    digest = serializers.CharField(read_only=True, help_text="SHA-256 of its canonical text; empty until published.")
+
+    def get_published_by(self, version: SheetVersion) -> str | None:
+        return str(version.published_by) if version.published_by is not None else None
+
+
+class DataSheetSerializer(NounSerializer):
+    fixed = ("id", "site", "versions")
+
+    id = serializers.UUIDField(source="uuid", required=False)
+    version = serializers.IntegerField(read_only=True)
+    site = SiteField()
+    family = serializers.SlugRelatedField(slug_field="code", queryset=Family.objects.all())
+    designation = serializers.CharField(max_length=80)
+    note = serializers.CharField(max_length=4000, allow_blank=True, required=False)
+    versions = VersionSerializer(many=True, read_only=True)
+
+
+class NewSheetSerializer(DataSheetSerializer):
+    first_version = ContentSerializer(required=False, write_only=True)
+
+
+class NothingSerializer(NounSerializer):
+    """An act that needs no more than its address."""
+
+
+class DataSheetFilters(Filters):
+    site = ByRoot("site")
+    family = filters.CharFilter(field_name="family__code")
+    designation = filters.CharFilter()
+
+    class Meta:
+        model = DataSheet
+        fields: list[str] = []
+
+
+class DataSheetViewSet(CreateRoots, ChangeRoots, RootViewSet):
+    """Limits and sizes of one coupling design as the site entered them; a published version never changes."""
+
+    noun_class = DataSheet
+    serializer_class = DataSheetSerializer
+    filterset_class = DataSheetFilters
+    ordering = ("designation",)
+
+    def get_serializer_class(self) -> Any:
+        return NewSheetSerializer if self.action == "create" else self.serializer_class
+
+    def related(self, queryset: Any) -> Any:
+        return queryset.select_related("family").prefetch_related(versions_of())
+
+    def make(self, *, first_version: dict[str, Any] | None = None, note: str = "", **given: Any) -> DataSheet:
+        with named(_below_first):
+            return sheets.write_sheet(sheet_note=note, **given, **(first_version or {}))
+
+    def change(self, root: DataSheet, expected: int | None, **given: Any) -> DataSheet:
+        return sheets.change_sheet(sheet=root, expected=expected, **given)
+
+    @action(detail=True, methods=["post"], url_path="versions", serializer_class=NothingSerializer)
+    def begin_version(self, request: Request, id: Any) -> Response:
+        """Begin the next version as a copy of the latest; answers with the sheet. If-Match is honoured."""
+        return self.act(request, lambda sheet: sheets.begin_version(sheet=sheet), status=201)
+
+    @action(detail=True, url_path="versions/<int:number>", serializer_class=VersionSerializer)
+    def one_version(self, request: Request, id: Any, number: int) -> Response:
+        """One version."""
+        version = self._version(self.get_object(), number)
+        context = self.get_serializer_context() | {"system": self.units or version.sheet.site.units}
+        return Response(VersionSerializer(version, context=context).data, headers={"ETag": etags.etag(version.sheet)})
+
+    @one_version.mapping.patch
+    def change_version(self, request: Request, id: Any, number: int) -> Response:
+        """Change an unpublished version, from the sheet's ETag in If-Match; answers with the sheet."""
+        with acting(request) as unit:
+            sheet = self.get_object()
+            version = self._version(sheet, number)
+            expected = etags.expected(request, sheet)
+            sheets.change_version(version=version, expected=expected, **self.given(request, version))
+            return self.answer(unit, sheet)
+
+    @action(
+        detail=True,
+        methods=["post"],
+        url_path="versions/<int:number>/publish",
+        serializer_class=NothingSerializer,
+    )
+    def publish(self, request: Request, id: Any, number: int) -> Response:
+        """Put a version into force; answers with the sheet. If-Match is honoured."""
+        return self.act(request, lambda sheet: sheets.publish_version(version=self._version(sheet, number)))
+
+    def _version(self, sheet: DataSheet, number: int) -> SheetVersion:
+        version = next((version for version in sheet.versions.all() if version.number == number), None)
+        if version is None:
+            raise Missing()
+        return version
+
+
+def _below_first(path: str) -> str:
+    """A service's path into the version, where the sender wrote it: below first_version."""
+    if path.split(".")[0] not in (*VERSION_FIELDS, "limits", "joints") or path == "note":
+        return path
+    return f"{FIRST}.{outside(path, ContentSerializer())}"

@@ -1,0 +1,21 @@
+"""Addresses of the couplings' API, below /api/v1/."""
+
+from rest_framework.routers import SimpleRouter
+
+from couplings.api.couplings import CouplingViewSet
+from couplings.api.families import FamilyViewSet
+from couplings.api.fits import ElementViewSet, FitViewSet
+from couplings.api.grades import GradeViewSet
+from couplings.api.instruments import InstrumentViewSet
+from couplings.api.sheets import DataSheetViewSet
+
+router = SimpleRouter(use_regex_path=False)
+router.register("families", FamilyViewSet, basename="api-family")
+router.register("data-sheets", DataSheetViewSet, basename="api-data-sheet")
+router.register("grades", GradeViewSet, basename="api-grade")
+router.register("couplings", CouplingViewSet, basename="api-coupling")
+router.register("fits", FitViewSet, basename="api-fit")
+router.register("elements", ElementViewSet, basename="api-element")
+router.register("instruments", InstrumentViewSet, basename="api-instrument")
+
+urlpatterns = router.urls
