@@ -1,6 +1,8 @@
 """A coupling whose isolation stands, with its fit and a wrench in calibration."""
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from tests.factories import CouplingFactory, FitFactory, InstrumentFactory, WorkOrderFactory
 from tests.inspections.visits import begin, fill_installation
@@ -29,3 +31,9 @@ def visit(fit, order, mechanic):
 @pytest.fixture
 def filled(visit, mechanic, wrench):
     return fill_installation(visit, mechanic, wrench)
+
+
+@pytest.fixture
+def connection_queries():
+    """The statements of a block, for tests that compare how many there are."""
+    return lambda: CaptureQueriesContext(connection)
