@@ -21,7 +21,6 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 from scipy import optimize, special
-from scipy.stats import qmc
 
 Floats = NDArray[np.float64]
 # Beyond this radius a normal vector of up to five components has less than 1e-28 of its mass.
@@ -138,6 +137,9 @@ def _directions(dimensions: int) -> Floats:
     if dimensions == 2:
         angles = (np.arange(4096) + 0.5) * np.pi / 4096
         return np.column_stack([np.cos(angles), np.sin(angles)])
+    # scipy.stats takes half a second to import; only a process that judges needs it.
+    from scipy.stats import qmc
+
     points = qmc.Sobol(dimensions, scramble=True, rng=np.random.default_rng(20240229)).random_base2(14)
     normals = special.ndtri(np.clip(points, 1e-12, 1 - 1e-12))
     return normals / np.linalg.norm(normals, axis=1)[:, None]

@@ -121,8 +121,9 @@ def test_combined_misalignment_must_sum_to_one():
     assert all(line.verdict == IN_TOLERANCE for line in judged.lines[:-1])
     # The rule belongs to the data sheet: a grade's limits do not enter the sum.
     graded = Limits((*BOTH, Limit("offset", 0.05, "grade")), combined=True)
-    shares = [line.share for line in judge(at_offset(0.02, 0.001), graded).lines if line.quantity == "combined"]
-    assert shares == [pytest.approx(0.2)]
+    found = judge(at_offset(0.04, 0.001, slope=0.2, u_slope=0.001), graded)
+    assert [line.share for line in found.lines if line.quantity == "combined"] == [pytest.approx(0.8)]
+    assert found.probability == pytest.approx(1.0)
 
 
 def test_what_is_not_known_says_why():
@@ -218,6 +219,13 @@ def test_without_uncertainty_the_probability_is_nought_or_one():
     assert judge(at_offset(0.05, 0.0, u_slope=0.0), limits, axial=(0.1, 0.0)).probability == 1.0
     assert judge(at_offset(0.11, 0.0, u_slope=0.0), limits, axial=(0.1, 0.0)).probability == 0.0
     assert judge(at_offset(0.1, 0.0, u_slope=0.0), OFFSET).verdict == IN_TOLERANCE
+    # One exact figure among uncertain ones decides alone when it is out, and adds nothing when it is in.
+    limits = Limits((*BOTH, Limit("axial", 1.0)))
+    uncertain = at_offset(0.09, 0.01)
+    assert judge(uncertain, limits, axial=(1.1, 0.0)).probability == 0.0
+    assert judge(uncertain, limits, axial=(0.9, 0.0)).probability == pytest.approx(
+        judge(uncertain, Limits(BOTH)).probability, abs=2e-4
+    )
 
 
 def test_limits_and_rules_that_mean_nothing_are_refused():

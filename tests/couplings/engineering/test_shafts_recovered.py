@@ -46,12 +46,14 @@ def face_set(shaft: Axis, angles: tuple[float, ...], carried_by: str, surface: s
     return ReadingSet("face", angles, readings, carried_by, swing_radius_mm=80.0, surface=surface)
 
 
-def flex_face(shaft: Axis, angles: tuple[float, ...], plane: str, zero: float) -> ReadingSet:
+def flex_face(shaft: Axis, angles: tuple[float, ...], plane: str, zero: float, surface: str = "near") -> ReadingSet:
     """Dial carried by the spool on the face of the shaft across the flex plane."""
     spacer = shafts.spool(shaft, *PLANES)
     swept, z, back = (STATIONARY, PLANES[0], -1.0) if plane == "A" else (shaft, PLANES[1], 1.0)
-    shown = [shafts.face(spacer, swept, z, 80.0, a, back=back, far=False) for a in angles]
-    return ReadingSet("flex-angle", angles, tuple(r + zero for r in shown), swing_radius_mm=80.0, plane=plane)
+    shown = [shafts.face(spacer, swept, z, 80.0, a, back=back, far=surface == "far") for a in angles]
+    return ReadingSet(
+        "flex-angle", angles, tuple(r + zero for r in shown), swing_radius_mm=80.0, plane=plane, surface=surface
+    )
 
 
 def flex_rim(shaft: Axis, angles: tuple[float, ...], plane: str, zero: float) -> ReadingSet:
@@ -93,6 +95,7 @@ METHODS: dict[str, Reader] = {
     "reverse-rim": lambda s, a, z: [rim_set(s, a, 75.0, "stationary", z), rim_set(s, a, -75.0, "movable", -z)],
     "double-radial": lambda s, a, z: [rim_set(s, a, 40.0, "stationary", z), rim_set(s, a, 190.0, "stationary", z)],
     "face-face": lambda s, a, z: [flex_face(s, a, "A", z), flex_face(s, a, "B", -z)],
+    "face-face, far side": lambda s, a, z: [flex_face(s, a, "A", z, "far"), flex_face(s, a, "B", -z, "far")],
     "shaft-to-spool": lambda s, a, z: [flex_rim(s, a, "A", z), flex_rim(s, a, "B", -z)],
     "straightedge": lambda s, a, z: [steps(s, a, z), gaps(s, a)],
 }
