@@ -102,7 +102,7 @@ def refused(environment, *options):
 
 def test_site_starts_on_an_empty_folder_serves_and_leaves_no_process(start, folder, site_environment):
     port = free_port()
-    process, said = start("--port", str(port))
+    process, _ = start("--port", str(port))
 
     assert get(port, "/livez") == {"state": "alive"}
     assert get(port, "/readyz") == {"state": "ready", "database": "ready"}
@@ -115,27 +115,18 @@ def test_site_starts_on_an_empty_folder_serves_and_leaves_no_process(start, fold
     second = refused(site_environment(), "--port", str(free_port()))
     assert f"Asleft already runs on {folder}: stop it first" in second
 
+    # Killed without a chance to say goodbye: its children go with it, and the same folder starts again.
+    process.kill()
+    process.wait()
+    assert gone(folder)
+    process, said = start("--port", str(port))
+    assert get(port, "/readyz")["state"] == "ready"
+
     process.send_signal(signal.SIGINT)
     rest, _ = process.communicate(timeout=40)
     assert process.returncode == 0
     assert rest.rstrip().endswith("Asleft has stopped.")
     assert "is started again" not in "".join([*said, rest])
-    assert processes_on(folder) == []
-
-
-@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="only Linux tells a child of its parent's death")
-def test_killed_start_takes_its_children_with_it_and_starts_again(start, folder):
-    port = free_port()
-    process, _ = start("--port", str(port))
-    process.kill()
-    process.communicate()
-    assert gone(folder)
-
-    process, _ = start("--port", str(port))
-    assert get(port, "/readyz")["state"] == "ready"
-    process.terminate()
-    process.communicate(timeout=40)
-    assert process.returncode == 0
     assert processes_on(folder) == []
 
 
