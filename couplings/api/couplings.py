@@ -2,12 +2,15 @@
 
 from typing import Any
 
+from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from couplings.api.naming import named
+from couplings.api.planes import ANGULARITY, OFFSET, AngularityField, OffsetField, both_planes
+from couplings.api.stated import quantity_schema
 from couplings.models import Coupling, Grade, TargetPart
 from couplings.selectors import fit_at, limits_of, target_of
 from couplings.services import couplings
@@ -30,25 +33,39 @@ FIGURES = {
 }
 
 
-class PlanesField(serializers.Field):
-    """One figure in both planes: `{"vertical": {…}, "horizontal": {…}}`, up and right positive."""
+IF_MATCH = OpenApiParameter(
+    "If-Match", str, OpenApiParameter.HEADER, required=True, description="The ETag that was read."
+)
 
-    def __init__(self, *, kind: str, **options: Any) -> None:
-        self.kind = kind
-        super().__init__(**options)
 
-    def to_internal_value(self, data: Any) -> dict[str, float]:
-        if not isinstance(data, dict) or set(data) - {"vertical", "horizontal"}:
-            raise serializers.ValidationError('Write {"vertical": …, "horizontal": …}.')
-        read, errors = {}, {}
-        for plane, given in data.items():
-            try:
-                read[plane] = units.parse(given, self.kind)
-            except units.UnitError as error:
-                errors[plane] = [serializers.ErrorDetail(str(error), code="quantity")]
-        if errors:
-            raise serializers.ValidationError(errors)
-        return read
+TARGET = {"offset": OFFSET, "angularity": ANGULARITY}
+PART = {
+    "kind": {"type": "string", "enum": list(TargetPart.Kind.values)},
+    **TARGET,
+    "by": {"type": ["string", "null"]},
+    "on": {"type": "string", "format": "date"},
+    "note": {"type": "string"},
+}
+HELD_TO = {
+    "type": "object",
+    "properties": {
+        "fit": {"type": ["string", "null"], "format": "uuid"},
+        "rule": {"type": ["string", "null"]},
+        "combined": {"type": ["boolean", "null"]},
+        "limits": {
+            "type": "array",
+            "items": {
+                "type": "object",
+                "properties": {
+                    "quantity": {"type": "string"},
+                    "value": quantity_schema(("gap", "slope")),
+                    "family": {"type": "string", "enum": ["sheet", "grade"]},
+                    "source": {"type": "string"},
+                },
+            },
+        },
+    },
+}
 
 
 class PositionField(serializers.IntegerField):
@@ -65,8 +82,8 @@ class PositionField(serializers.IntegerField):
 
 
 class TargetPartSerializer(NounSerializer):
-    offset = PlanesField(kind="gap", required=False, help_text="At the coupling's centre.")
-    angularity = PlanesField(kind="slope", required=False)
+    offset = OffsetField(required=False, help_text="At the coupling's centre.")
+    angularity = AngularityField(required=False)
     note = serializers.CharField(max_length=200, allow_blank=True, required=False)
 
 
@@ -95,19 +112,25 @@ class CouplingSerializer(NounSerializer):
     target = serializers.SerializerMethodField(help_text="The cold position wanted, the sum of its parts.")
     external_ref = ExternalRefField()
 
+    @extend_schema_field(
+        {
+            "type": "object",
+            "properties": TARGET | {"parts": {"type": "array", "items": {"type": "object", "properties": PART}}},
+        }
+    )
     def get_target(self, coupling: Coupling) -> dict[str, Any]:
         system = self.context.get("system", units.METRIC)
         parts = [
             {
                 "kind": part.kind,
-                **_planes([getattr(part, name) for name in FIGURES], system),
+                **both_planes([getattr(part, name) for name in FIGURES], system),
                 "by": str(part.by) if part.by is not None else None,
                 "on": part.on.isoformat(),
                 "note": part.note,
             }
             for part in coupling.target_parts.all()
         ]
-        return _planes(target_of(coupling), system) | {"parts": parts}
+        return both_planes(target_of(coupling), system) | {"parts": parts}
 
 
 class RetireSerializer(NounSerializer):
@@ -154,6 +177,7 @@ class CouplingViewSet(CreateRoots, ChangeRoots, CreateMany, RootViewSet):
         """Take the coupling out of the register; its record stays. If-Match is honoured."""
         return self.act(request, lambda coupling, **given: couplings.retire_coupling(coupling=coupling, **given))
 
+    @extend_schema(responses={200: CouplingSerializer}, parameters=[IF_MATCH])
     @action(detail=True, methods=["put"], url_path="target/<slug:kind>", serializer_class=TargetPartSerializer)
     def target_part(self, request: Request, id: Any, kind: str) -> Response:
         """Set one part of the target, with If-Match; what is not given is 0. Answers with the coupling."""
@@ -166,6 +190,7 @@ class CouplingViewSet(CreateRoots, ChangeRoots, CreateMany, RootViewSet):
                 couplings.set_target(coupling=coupling, kind=_known_kind(kind), note=note, expected=expected, **figures)
             return self.answer(unit, coupling)
 
+    @extend_schema(responses={200: CouplingSerializer})
     @target_part.mapping.delete
     def remove_target_part(self, request: Request, id: Any, kind: str) -> Response:
         """Take one part out of the target, with If-Match. Answers with the coupling."""
@@ -175,6 +200,7 @@ class CouplingViewSet(CreateRoots, ChangeRoots, CreateMany, RootViewSet):
             couplings.remove_target(coupling=coupling, kind=_known_kind(kind), expected=expected)
             return self.answer(unit, coupling)
 
+    @extend_schema(responses={200: HELD_TO})
     @action(detail=True)
     def limits(self, request: Request, id: Any) -> Response:
         """What is fitted there is held to these limits: its data sheet's and its speed grade's."""
@@ -194,20 +220,6 @@ class CouplingViewSet(CreateRoots, ChangeRoots, CreateMany, RootViewSet):
             for limit in held.limits
         ]
         return Response({"fit": str(fit.uuid), "rule": held.rule, "combined": held.combined, "limits": rows})
-
-
-def _planes(figures: Any, system: str) -> dict[str, Any]:
-    offset_v, offset_h, slope_v, slope_h = figures
-    return {
-        "offset": {
-            "vertical": units.quantity(offset_v, "gap", system),
-            "horizontal": units.quantity(offset_h, "gap", system),
-        },
-        "angularity": {
-            "vertical": units.quantity(slope_v, "slope", system),
-            "horizontal": units.quantity(slope_h, "slope", system),
-        },
-    }
 
 
 def _figures(given: dict[str, Any]) -> dict[str, float]:

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from drf_spectacular.utils import extend_schema, extend_schema_view
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
@@ -100,6 +101,7 @@ class DataSheetFilters(Filters):
         fields: list[str] = []
 
 
+@extend_schema_view(create=extend_schema(responses={201: DataSheetSerializer}))
 class DataSheetViewSet(CreateRoots, ChangeRoots, RootViewSet):
     """Limits and sizes of one coupling design as the site entered them; a published version never changes."""
 
@@ -121,11 +123,13 @@ class DataSheetViewSet(CreateRoots, ChangeRoots, RootViewSet):
     def change(self, root: DataSheet, expected: int | None, **given: Any) -> DataSheet:
         return sheets.change_sheet(sheet=root, expected=expected, **given)
 
+    @extend_schema(responses={201: DataSheetSerializer})
     @action(detail=True, methods=["post"], url_path="versions", serializer_class=NothingSerializer)
     def begin_version(self, request: Request, id: Any) -> Response:
         """Begin the next version as a copy of the latest; answers with the sheet. If-Match is honoured."""
         return self.act(request, lambda sheet: sheets.begin_version(sheet=sheet), status=201)
 
+    @extend_schema(responses={200: VersionSerializer})
     @action(detail=True, url_path="versions/<int:number>", serializer_class=VersionSerializer)
     def one_version(self, request: Request, id: Any, number: int) -> Response:
         """One version."""
@@ -133,6 +137,7 @@ class DataSheetViewSet(CreateRoots, ChangeRoots, RootViewSet):
         context = self.get_serializer_context() | {"system": self.units or version.sheet.site.units}
         return Response(VersionSerializer(version, context=context).data, headers={"ETag": etags.etag(version.sheet)})
 
+    @extend_schema(responses={200: DataSheetSerializer})
     @one_version.mapping.patch
     def change_version(self, request: Request, id: Any, number: int) -> Response:
         """Change an unpublished version, from the sheet's ETag in If-Match; answers with the sheet."""

@@ -1,7 +1,9 @@
 """A limit in the way its sheet states it: a length, a slope, degrees, or a gap difference over a diameter."""
 
+from collections.abc import Iterable
 from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from couplings.models import SheetLimit
@@ -14,6 +16,18 @@ SORT_OF = {"slope": "slope", "degrees": "angle"}
 ANGLES = frozenset({"angularity", "flex-angle"})
 
 
+def quantity_schema(kinds: Iterable[str], nullable: bool = False) -> dict[str, Any]:
+    """A quantity of any of these kinds, for the documentation."""
+    names = sorted({name for kind in kinds for name in units.units_for(kind)})
+    return {
+        "type": ["object", "null"] if nullable else "object",
+        "required": ["value", "unit"],
+        "additionalProperties": False,
+        "properties": {"value": {"type": "number"}, "unit": {"type": "string", "enum": names}},
+    }
+
+
+@extend_schema_field(quantity_schema(KIND_OF.values()))
 class StatedField(serializers.Field):
     """The stated value with its unit; which kind it is of is said by `stated_as` beside it."""
 
@@ -50,6 +64,7 @@ class LimitSerializer(NounSerializer):
         shown["stated"] = units.quantity(limit.stated_value, KIND_OF[limit.stated_as], self.system)
         return shown
 
+    @extend_schema_field(quantity_schema(("gap", "slope")))
     def get_judged_by(self, limit: SheetLimit) -> dict[str, Any] | None:
         return units.quantity(limit.value, "slope" if limit.quantity in ANGLES else "gap", self.system)
 
