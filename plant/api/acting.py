@@ -28,7 +28,7 @@ def acting(request: Request, *, keyed: bool = True) -> Iterator[Unit]:
 
 def answered(unit: Unit, data: Any, *, status: int = 200, etag: str = "", location: str = "") -> Response:
     """The answer of an act, remembered under its key."""
-    # Through the renderer and back, so that a replay is the same to the letter.
+    # Through the renderer and back: plain JSON now is what a replay gives later.
     plain = json.loads(JSONRenderer().render(data)) if data is not None else None
     unit.answer(status, plain, etag=etag, location=location)
     headers = {name: value for name, value in (("ETag", etag), ("Location", location)) if value}

@@ -127,12 +127,15 @@ class NounSerializer(serializers.Serializer):
         return self._without_fixed(given) if self.instance is not None and self.parent is None else given
 
     def to_representation(self, instance: Any) -> dict[str, Any]:
-        if self.parent is None or self.parent.parent is None:
-            sites = self.context.get("sites")
-            asked = self.context.get("units")
-            site_id = getattr(instance, "site_id", None)
-            if asked is None and sites is not None and site_id in sites:
-                self._context_of_root()["system"] = sites[site_id].units
+        outermost = self.parent is None or self.parent.parent is None
+        if outermost and self.context.get("units") is None and "sites" in self.context:
+            site = (
+                instance
+                if isinstance(instance, Site)
+                else self.context["sites"].get(getattr(instance, "site_id", None))
+            )
+            if site is not None:
+                self._context_of_root()["system"] = site.units
         return super().to_representation(instance)
 
     def _context_of_root(self) -> dict[str, Any]:

@@ -63,7 +63,7 @@ def change_person(*, person: Person, expected: int | None = None, **fields: Any)
     _require_keeper_of(person)
     bump(person, expected)
     set_fields(person, fields, PERSON_FIELDS)
-    if errors := errors_of(person):
+    if errors := {field: text for field, text in errors_of(person).items() if field in PERSON_FIELDS}:
         raise Refused(errors)
     person.save()
     return person
@@ -135,7 +135,8 @@ def _require_keeper_of(person: Person) -> None:
     by = current().by
     if by is None or by.sees_everything:
         return
-    sites = set(person.memberships.values_list("site_id", flat=True))
+    # Not through person.memberships: a list may have fetched only the roles that the keeper sees.
+    sites = set(Membership.objects.filter(person=person).values_list("site_id", flat=True))
     kept = access.sites_where(by, "people.write")
     if not sites & kept:
         raise Missing() if not sites & by.site_ids() else NotAllowed("People are kept by the keeper of a site.")
