@@ -167,8 +167,8 @@ def test_a_crew_at_the_stationary_machine_writes_the_mirrored_clock(visit, mecha
 
 
 def test_the_target_turns_with_the_observer(visit, mechanic):
-    # Wanted: 0.10 up and 0.02 right of the driver-side shaft, seen from the driver end. Constructed; the exchange rule is
-    # the record's own (offset V, H becomes -V, +H), confirmed by simulation in tests/couplings/engineering.
+    # Wanted: 0.10 up and 0.02 right of the driver-side shaft, seen from the driver end. Constructed; the rule of the
+    # exchange (offset V, H becomes -V, +H) is confirmed by simulation in tests/couplings/engineering.
     visit.coupling.target_parts.create(offset_v_mm=0.10, offset_h_mm=0.02, on=NOW.date())
     save(visit, "alignment", PRINTED, mechanic, number=1)
     save(visit, "alignment", exchanged(PRINTED), mechanic, number=2)
