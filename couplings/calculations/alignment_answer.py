@@ -98,12 +98,12 @@ def answer_alignment(result: AlignmentResult, system: str) -> dict[str, Any]:
     request, judgement = result.request, result.judgement
     return {
         "method": request.method,
-        **_position(result.solution.misalignment, request.flex_planes_mm, system),
-        "from_target": _position(result.from_target, request.flex_planes_mm, system),
+        **position(result.solution.misalignment, request.flex_planes_mm, system),
+        "from_target": position(result.from_target, request.flex_planes_mm, system),
         "moves": [_move(move, system) for move in result.moves],
         "axial": _axial(request, system),
         "quality": _quality(result, system),
-        "limits": [_line(line, system) for line in judgement.lines],
+        "limits": [limit_line(line, system) for line in judgement.lines],
         "tolerance_used": _plain(judgement.tolerance_used),
         "probability_in_tolerance": _plain(judgement.probability),
         "decision": request.decision,
@@ -115,7 +115,8 @@ def answer_alignment(result: AlignmentResult, system: str) -> dict[str, Any]:
     }
 
 
-def _position(found: Misalignment, planes: tuple[float, float] | None, system: str) -> dict[str, Any]:
+def position(found: Misalignment, planes: tuple[float, float] | None, system: str) -> dict[str, Any]:
+    """Offset, angularity and, where there are flex planes, the angles at them; null where a plane is not known."""
     mean, covariance = found.mean_array, found.covariance_array
     answer: dict[str, Any] = {
         "offset": _vector(mean[:2], covariance[:2, :2], "gap", system),
@@ -219,7 +220,7 @@ def _origin(request: AlignmentRequest, path: str) -> str:
     return "starter" if path in request.starters else "stated"
 
 
-def _line(line: LimitLine, system: str) -> dict[str, Any]:
+def limit_line(line: LimitLine, system: str) -> dict[str, Any]:
     """One figure against one limit; the sum of ratios is a plain number with the limit 1, so it has no quantities."""
     kind = {"offset": "gap", "axial": "gap"}.get(line.quantity, "slope")
     summed = line.quantity == "combined"

@@ -13,6 +13,7 @@ from plant import access
 from plant.models import Train
 from plant.recording import bump, changed, current
 from plant.refusals import Refused
+from plant.services.references import set_references
 
 CHANGEABLE = ("number", "title", "planned_on", "crew")
 
@@ -24,6 +25,7 @@ def open_order(
     title: str = "",
     planned_on: date | None = None,
     crew: Sequence[Mapping[str, Any]] = (),
+    external_ref: Mapping[str, str | None] | None = None,
     uuid: UUID | None = None,
 ) -> WorkOrder:
     """Open an outing at one train. Crew rows: `person` (or None), `name`, `employer`."""
@@ -39,11 +41,18 @@ def open_order(
         order.uuid = uuid
     order.save()
     _write_crew(order, crew)
+    set_references(root=order, refs=external_ref)
     changed(order)
     return order
 
 
-def change_order(*, order: WorkOrder, expected: int | None = None, **fields: Any) -> WorkOrder:
+def change_order(
+    *,
+    order: WorkOrder,
+    expected: int | None = None,
+    external_ref: Mapping[str, str | None] | None = None,
+    **fields: Any,
+) -> WorkOrder:
     """Change number, title, planned day or the whole crew of an open order."""
     access.require(current().by, "order.write", order.site)
     if unknown := set(fields) - set(CHANGEABLE):
@@ -68,6 +77,7 @@ def change_order(*, order: WorkOrder, expected: int | None = None, **fields: Any
     if crew is not None:
         order.crew.all().delete()
         _write_crew(order, crew)
+    set_references(root=order, refs=external_ref)
     return order
 
 

@@ -71,6 +71,14 @@ def write_policy(
     return policy
 
 
+def add_policy(*, site: Site, check_kind: str, criticality: str = "", **fields: Any) -> Policy:
+    """Write a policy where there is none yet; one that stands is changed, which asks for the version that was seen."""
+    require(current().by, "policy.write", site)
+    if Policy.objects.filter(site=site, check_kind=check_kind, criticality=criticality).exists():
+        raise Refused({"check_kind": "This site has a policy for this kind and criticality already: change that one."})
+    return write_policy(site=site, check_kind=check_kind, criticality=criticality, **fields)
+
+
 def load_policies(*, site: Site) -> list[Policy]:
     """Give a site the starter policies it does not have yet, marked as common practice; the site may change each."""
     unit = current()

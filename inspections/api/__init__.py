@@ -1,0 +1,1 @@
+"""The work over the API: orders, visits and their entries, what was signed, checks, flags and policies."""

@@ -1,0 +1,98 @@
+"""Checks: what is due by when and why; over the API they are read, signing and policies make them."""
+
+from datetime import date
+from typing import Any
+
+from django.urls import reverse
+from django_filters import rest_framework as django_filters
+from rest_framework import serializers
+
+from inspections.models import Check, CheckKind
+from inspections.reasons import check_sentence
+from inspections.selectors.checks import checks_due
+from plant import units
+from plant.api.fields import NounSerializer, QuantityField, RootField, SiteField
+from plant.api.filters import ByRoot, Filters, filters
+from plant.api.views import RootViewSet
+
+STATES = [("open", "open"), ("settled", "settled")]
+ONLY = [("true", "only these")]
+
+
+class CheckSerializer(NounSerializer):
+    id = serializers.UUIDField(source="uuid", read_only=True)
+    version = serializers.IntegerField(read_only=True)
+    site = SiteField(read_only=True)
+    coupling = RootField(read_only=True)
+    kind = serializers.ChoiceField(choices=CheckKind.choices, read_only=True)
+    opens_on = serializers.DateField(read_only=True)
+    due_on = serializers.DateField(read_only=True)
+    closes_on = serializers.DateField(read_only=True, help_text="Overdue after this day, by the site's own calendar.")
+    reason = serializers.SerializerMethodField(help_text="Why this day, in one sentence with its numbers.")
+    winner = serializers.CharField(read_only=True, help_text="The trigger that set the date, as a code.")
+    runner_up = serializers.CharField(read_only=True, help_text="What would else have set it, as a code.")
+    runner_up_on = serializers.DateField(read_only=True, allow_null=True)
+    numbers = serializers.DictField(read_only=True, help_text="What the sentence was made from.")
+    needs_stop = serializers.BooleanField(read_only=True)
+    crew_hours = QuantityField(kind="hours", read_only=True)
+    crew_size = serializers.IntegerField(read_only=True)
+    settled_on = serializers.DateField(read_only=True, allow_null=True)
+    settled_by = RootField(read_only=True, allow_null=True, help_text="The visit that did it.")
+    outcome = serializers.CharField(read_only=True)
+    links = serializers.SerializerMethodField()
+
+    def get_reason(self, check: Check) -> str:
+        return check_sentence(check, self.context.get("system", units.METRIC))
+
+    def get_links(self, check: Check) -> dict[str, str | None]:
+        visit = check.settled_by
+        return {
+            "coupling": reverse("api-coupling-detail", args=[check.coupling.uuid]),
+            "settled_by": reverse("api-visit-detail", args=[visit.uuid]) if visit is not None else None,
+            "flags": f"{reverse('api-flag-list')}?coupling={check.coupling.uuid}",
+        }
+
+
+class CheckFilters(Filters):
+    site = ByRoot("site")
+    area = ByRoot("coupling__train__area")
+    train = ByRoot("coupling__train")
+    coupling = ByRoot("coupling")
+    kind = filters.ChoiceFilter(choices=CheckKind.choices)
+    state = filters.ChoiceFilter(choices=STATES, method="in_state")
+    due_before = filters.DateFilter(
+        method="as_it_is", label="Due on this day or earlier; leaves out what does not come due, as the due list does."
+    )
+    overdue = django_filters.ChoiceFilter(
+        choices=ONLY, method="as_it_is", label="Past their last day, by each site's own calendar."
+    )
+
+    class Meta:
+        model = Check
+        fields: list[str] = []
+
+    def filter_queryset(self, queryset: Any) -> Any:
+        asked = self.form.cleaned_data
+        if asked["due_before"] or asked["overdue"]:
+            # The due list's own question, so that a program and a page never differ in what is due.
+            due = checks_due(self.request.user, asked["due_before"] or date.max, overdue_only=bool(asked["overdue"]))
+            queryset = due.select_related("site", "coupling", "settled_by")
+        return super().filter_queryset(queryset)
+
+    def in_state(self, queryset: Any, name: str, value: str) -> Any:
+        return queryset.filter(settled_on__isnull=value == "open")
+
+    def as_it_is(self, queryset: Any, name: str, value: Any) -> Any:
+        return queryset
+
+
+class CheckViewSet(RootViewSet):
+    """One thing to do at one coupling by one day, the next due first."""
+
+    noun_class = Check
+    serializer_class = CheckSerializer
+    filterset_class = CheckFilters
+    ordering = ("due_on",)
+
+    def related(self, queryset: Any) -> Any:
+        return queryset.select_related("site", "coupling", "settled_by")

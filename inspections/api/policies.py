@@ -1,0 +1,67 @@
+"""Policies: how often a kind of check is wanted, and when the first one after an installation."""
+
+from typing import Any
+
+from rest_framework import serializers
+
+from inspections.models import CheckKind, Policy
+from inspections.services import policies
+from plant.api.fields import NounSerializer, QuantityField, SiteField
+from plant.api.filters import ByRoot, Filters, filters
+from plant.api.views import ChangeRoots, CreateRoots, RootViewSet
+from plant.models import Train
+
+
+class PolicySerializer(NounSerializer):
+    fixed = ("site", "check_kind", "criticality")
+
+    id = serializers.UUIDField(source="uuid", read_only=True)
+    version = serializers.IntegerField(read_only=True)
+    site = SiteField()
+    check_kind = serializers.ChoiceField(choices=CheckKind.choices)
+    criticality = serializers.ChoiceField(
+        choices=Train.Criticality.choices, allow_blank=True, required=False, help_text="Empty: every one."
+    )
+    every_months = serializers.IntegerField(required=False, allow_null=True, help_text="Null: no regular interval.")
+    mode = serializers.ChoiceField(choices=Policy.Mode.choices, required=False)
+    window = QuantityField(
+        source="window_share", kind="share", required=False, help_text="Of the interval, before and after the due day."
+    )
+    first_days = serializers.IntegerField(required=False, allow_null=True, help_text="After an installation.")
+    first_hours = QuantityField(
+        kind="hours", required=False, allow_null=True, help_text="Run hours after an installation."
+    )
+    needs_stop = serializers.BooleanField(required=False)
+    crew_hours = QuantityField(kind="hours", required=False)
+    crew_size = serializers.IntegerField(required=False)
+    mark = serializers.CharField(read_only=True, help_text="Whose figures these are.")
+
+
+class PolicyFilters(Filters):
+    site = ByRoot("site")
+    check_kind = filters.ChoiceFilter(choices=CheckKind.choices)
+    criticality = filters.ChoiceFilter(choices=Train.Criticality.choices)
+
+    class Meta:
+        model = Policy
+        fields: list[str] = []
+
+
+class PolicyViewSet(CreateRoots, ChangeRoots, RootViewSet):
+    """One per kind of check, for every criticality or for one. A change moves all its dates at once."""
+
+    noun_class = Policy
+    serializer_class = PolicySerializer
+    filterset_class = PolicyFilters
+    ordering = ("check_kind", "criticality")
+
+    def related(self, queryset: Any) -> Any:
+        return queryset.select_related("site")
+
+    def make(self, **given: Any) -> Policy:
+        return policies.add_policy(**given)
+
+    def change(self, root: Policy, expected: int | None, **given: Any) -> Policy:
+        return policies.write_policy(
+            site=root.site, check_kind=root.check_kind, criticality=root.criticality, expected=expected, **given
+        )

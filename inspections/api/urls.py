@@ -1,0 +1,20 @@
+"""Addresses of the work's API, below /api/v1/."""
+
+from rest_framework.routers import SimpleRouter
+
+from inspections.api.checks import CheckViewSet
+from inspections.api.flags import FlagViewSet
+from inspections.api.orders import WorkOrderViewSet
+from inspections.api.policies import PolicyViewSet
+from inspections.api.surveys import SurveyViewSet
+from inspections.api.visits import VisitViewSet
+
+router = SimpleRouter(use_regex_path=False)
+router.register("work-orders", WorkOrderViewSet, basename="api-work-order")
+router.register("visits", VisitViewSet, basename="api-visit")
+router.register("surveys", SurveyViewSet, basename="api-survey")
+router.register("checks", CheckViewSet, basename="api-check")
+router.register("flags", FlagViewSet, basename="api-flag")
+router.register("policies", PolicyViewSet, basename="api-policy")
+
+urlpatterns = router.urls
