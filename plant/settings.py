@@ -185,6 +185,11 @@ SPECTACULAR_SETTINGS = {
         "MembershipRole": "plant.models.Membership.Role",
         "MachineRole": "plant.models.Machine.Role",
         "PersonKind": "plant.models.Person.Kind",
+        "VisitKind": "inspections.models.Visit.Kind",
+        "VisitState": "inspections.models.Visit.State",
+        "WorkOrderState": "inspections.models.WorkOrder.State",
+        "CheckKind": "inspections.models.CheckKind",
+        "FlagKind": "inspections.models.Flag.Kind",
     },
 }
 
