@@ -188,6 +188,8 @@ SPECTACULAR_SETTINGS = {
         "VisitKind": "inspections.models.Visit.Kind",
         "VisitState": "inspections.models.Visit.State",
         "WorkOrderState": "inspections.models.WorkOrder.State",
+        "FamilyKind": "couplings.models.Family.Kind",
+        "InstrumentKind": "couplings.models.Instrument.Kind",
         "CheckKind": "inspections.models.CheckKind",
         "FlagKind": "inspections.models.Flag.Kind",
     },
