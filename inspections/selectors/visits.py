@@ -36,7 +36,15 @@ def visit_for(person: Person, uuid: UUID | str) -> Visit:
     """The visit of this id, if the person may see it; otherwise there is none."""
     visit = (
         visits_visible_to(person)
-        .prefetch_related("entries__by", "work_order__crew", "sheet_version__joints", "coupling__target_parts")
+        .prefetch_related(
+            "entries__by",
+            "work_order__crew",
+            "sheet_version__joints",
+            "sheet_version__limits",
+            "coupling__target_parts",
+            "coupling__driver_machine__foot_planes",
+            "coupling__driven_machine__foot_planes",
+        )
         .filter(uuid=uuid)
         .first()
     )

@@ -251,7 +251,7 @@ def check_names(
     row: Step, visit: Visit, typed: Mapping[str, str], given: Mapping[str, str], path: str = "fields"
 ) -> None:
     """Refuse fields that the step does not have."""
-    unknown = [name for name in given if not row.knows(name, visit, typed)]
+    unknown = row.strange(given, visit, typed)
     if unknown:
         raise Refused({f"{path}.{name[:60]}": f"{row.title} has no field of this name." for name in unknown})
 

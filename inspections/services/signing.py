@@ -82,7 +82,15 @@ def to_read(visit_id: int) -> Visit:
     """The visit with everything that signing reads."""
     return (
         Visit.objects.select_related(*_READ)
-        .prefetch_related("entries", "work_order__crew", "sheet_version__joints", "coupling__target_parts")
+        .prefetch_related(
+            "entries",
+            "work_order__crew",
+            "sheet_version__joints",
+            "sheet_version__limits",
+            "coupling__target_parts",
+            "coupling__driver_machine__foot_planes",
+            "coupling__driven_machine__foot_planes",
+        )
         .get(pk=visit_id)
     )
 

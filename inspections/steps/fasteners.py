@@ -27,7 +27,7 @@ class Tightened:
 
 def _fields(visit: Visit, typed: Typed) -> list[FormField]:
     rows = []
-    for place, joint in enumerate(visit.sheet_version.joints.order_by("name")):
+    for place, joint in enumerate(visit.sheet_version.joints.all()):
         at, group = f"joint{place}", f"{joint.name}, {joint.positions} {joint.thread}".strip()
         asked = units.written(joint.torque_nm, "torque", visit.site.units)
         refused = rules.recheck_refusal(visit.kind, joint.recheck, joint.recheck_reason)

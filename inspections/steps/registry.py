@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cached_property
@@ -44,7 +44,7 @@ class Place:
 
     @cached_property
     def joints(self) -> list[Any]:
-        return list(self.visit.sheet_version.joints.order_by("name"))
+        return list(self.visit.sheet_version.joints.all())
 
 
 @dataclass
@@ -80,7 +80,7 @@ class Step:
       count, instrument.
     - `read(typed, place)`: what was typed, understood.
     - `facts(values, place)`: the unsaved rows that signing stores; `surveys` says that it gives a survey instead.
-    - `knows(name, visit, typed)`: whether a field of that name belongs to it.
+    - `strange(names, visit, typed)`: which of these names belong to no field of it.
     - `applies(visit)`: whether the data sheet gives it anything to ask.
     """
 
@@ -96,6 +96,7 @@ class Step:
     knows_more: Callable[[str, Visit], bool] = lambda name, visit: False
     applies: Callable[[Visit], bool] = lambda visit: True
 
-    def knows(self, name: str, visit: Visit, typed: Typed) -> bool:
-        """Whether a field of this name belongs to the step."""
-        return any(row.name == name for row in self.fields(visit, typed)) or self.knows_more(name, visit)
+    def strange(self, names: Iterable[str], visit: Visit, typed: Typed) -> list[str]:
+        """Names of fields that do not belong to the step."""
+        own = {row.name for row in self.fields(visit, typed)}
+        return [name for name in names if name not in own and not self.knows_more(name, visit)]

@@ -1,0 +1,65 @@
+"""A real browser against a live server. Selected with -m browser; Chromium must be there then."""
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+PASSWORD = "a password of the test"
+expect.set_options(timeout=15_000)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    path = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    assert path, "The browser tests need Chromium: install it (Debian: apt-get install chromium)."
+    # Playwright's synchronous interface runs an event loop in this thread, which Django takes for asynchronous code.
+    before = os.environ.get("DJANGO_ALLOW_ASYNC_UNSAFE")
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=path, args=ARGUMENTS)
+        yield started
+        started.close()
+    if before is None:
+        del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
+
+
+@pytest.fixture
+def at(browser, live_server) -> Iterator[Callable[..., Page]]:
+    """Open a page as somebody, at a width; whatever the console complains of fails the test."""
+    opened: list[BrowserContext] = []
+    complaints: list[str] = []
+
+    def open_as(person, width: int = 360, **options) -> Page:
+        context = browser.new_context(
+            viewport={"width": width, "height": 800}, base_url=live_server.url, has_touch=width < 700, **options
+        )
+        opened.append(context)
+        page = context.new_page()
+        page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        person.set_password(PASSWORD)
+        person.save()
+        page.goto("/sign-in/")
+        page.locator("[name=username]").fill(person.username)
+        page.locator("[name=password]").fill(PASSWORD)
+        page.get_by_role("button", name="Sign in").click()
+        expect(page.get_by_role("heading", name="Which coupling?")).to_be_visible()
+        return page
+
+    yield open_as
+    for context in opened:
+        context.close()
+    # The browser reports answers 412 and 422 as failed resources; they are how the site says what to mend.
+    assert [one for one in complaints if "status of 422" not in one and "status of 412" not in one] == []

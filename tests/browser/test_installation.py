@@ -1,0 +1,114 @@
+"""The thin line through the whole job: a mechanic logs an installation on a phone, a planner sees what comes next."""
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from couplings.models import Element
+from inspections.models import Check, SignedRecord, Visit
+from inspections.services.policies import load_policies
+from plant.recording import recording
+from tests.factories import NOW, FitFactory, InstrumentFactory
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+# The survey printed in the API's documentation, after the moves it asks for: constructed from a shaft 0.02 mm high and
+# 0.01 mm to the right, level. Rim dial on the movable rim: c + 0.02 cos + 0.01 sin; on the stationary rim: the negative.
+FIRST = {"12": "0", "3": "-0.01", "6": "-0.04", "9": "-0.03"}
+SECOND = {"12": "0", "3": "0.01", "6": "0.04", "9": "0.03"}
+
+
+@pytest.fixture
+def fitted(mechanic, planner, engineer, site):
+    fit = FitFactory(coupling__train__site=site, coupling__train__tag="BF-21")
+    InstrumentFactory(site=site, serial="D-100")
+    InstrumentFactory(site=site, kind="torque-set", name="Click wrench", serial="W-7")
+    with recording(by=None, at=NOW):
+        load_policies(site=site)
+    return fit
+
+
+def _fill(page: Page, **fields: str) -> None:
+    for name, text in fields.items():
+        page.locator(f"[name='{name}']").fill(text)
+
+
+def _save(page: Page, name: str = "Save") -> None:
+    page.get_by_role("button", name=name, exact=True).click()
+
+
+def test_a_mechanic_logs_a_whole_installation_on_a_phone_and_the_planner_sees_the_first_checks(
+    at, fitted, mechanic, planner
+):
+    page = at(mechanic, 360)
+    page.get_by_label("Tag of the coupling").fill("bf-")
+    page.get_by_role("link", name="BF-21").click()
+    page.get_by_label("Or a new work order").fill("WO-4711")
+    page.get_by_role("button", name="Begin a visit").click()
+    expect(page.get_by_role("heading", name="Isolation")).to_be_visible()
+
+    # Before isolation the stopped-work steps can be read, not filled.
+    page.get_by_role("link", name="Placement of the hubs").click()
+    expect(page.get_by_text("Not isolated yet.")).to_be_visible()
+    expect(page.locator("[name=dbse]")).to_be_disabled()
+    page.get_by_role("link", name="To the isolation").click()
+    page.get_by_label("Permit number").fill("P-118")
+    page.get_by_role("button", name="It is isolated").click()
+    page.get_by_role("button", name="I tried it").click()
+    expect(page.get_by_text("Tried and verified dead.")).to_be_visible()
+
+    page.get_by_role("link", name="Placement of the hubs").click()
+    _fill(page, dbse="140", driver_engagement="90", driven_engagement="76")
+    _save(page)
+    expect(page.locator("#f-driver_engagement_error")).to_contain_text("80")  # more than the bore is long
+    expect(page.locator("[name=driver_engagement]")).to_have_value("90")
+    _fill(page, driver_engagement="75,5")
+    _save(page)
+    page.get_by_role("link", name="Set screws").click()
+    _fill(page, driver_count="2", driver_torque="12", driven_count="2", driven_torque="12")
+    for side in ["driver", "driven"]:
+        page.locator(f"[name={side}_instrument]").select_option(label="click torque wrench: Click wrench W-7")
+    _save(page)
+
+    page.get_by_role("link", name="As-left").click()
+    page.get_by_label("Method").select_option("reverse-rim")
+    page.get_by_role("button", name="Save and work it out").click()
+    page.get_by_label("Which machine stood still").select_option("driven")
+    page.get_by_label("Seen from which machine").select_option("movable")
+    for number, (readings, x) in enumerate([(FIRST, "75"), (SECOND, "-75")]):
+        for hour, text in readings.items():
+            page.locator(f"[name='set{number}.{hour}']").fill(text)
+        page.locator(f"[name='set{number}.x']").fill(x)
+    page.get_by_role("button", name="Save and work it out").click()
+    expect(page.locator("#live .verdict")).to_contain_text("In tolerance")
+    expect(page.locator("#live")).to_contain_text("down 0.02")
+    page.get_by_role("link", name="All steps").click()
+
+    page.get_by_role("link", name="Element", exact=False).first.click()
+    page.get_by_label("What was done").select_option("fitted")
+    _fill(page, part_number="E-80", batch="B7", cured_on="2026-03-01")
+    _save(page)
+    page.get_by_role("link", name="Fasteners").click()
+    page.locator("[name='joint0.how']").select_option("set")
+    page.locator("[name='joint0.torque']").fill("45")
+    page.locator("[name='joint0.instrument']").select_option(label="click torque wrench: Click wrench W-7")
+    _save(page)
+
+    page.get_by_role("link", name="Look it over and sign").click()
+    expect(page.get_by_role("heading", name="Ready to be signed")).to_be_visible()
+    page.get_by_role("button", name="Sign as").click()
+    expect(page.get_by_role("heading", name="signed by Mia")).to_be_visible()
+
+    visit = Visit.objects.get()
+    assert visit.state == "signed"
+    assert SignedRecord.objects.get().number == 1
+    left = visit.record.surveys.get(as_left=True).result
+    # As constructed above: the motor, movable and at the driver end, is the record's own frame.
+    assert left.offset_v_mm == pytest.approx(0.02, abs=1e-9)
+    assert left.offset_h_mm == pytest.approx(0.01, abs=1e-9)
+    assert Element.objects.get().part_number == "E-80"
+
+    desk = at(planner, 1280)
+    desk.goto("/due/?days=84")
+    expect(desk.get_by_role("table")).to_contain_text("BF-21")
+    expect(desk.get_by_role("table")).to_contain_text("after the installation")
+    assert {check.kind for check in Check.objects.filter(settled_on__isnull=True)} == {"alignment", "torque"}
