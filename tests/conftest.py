@@ -4,11 +4,16 @@ import os
 from collections.abc import Callable
 from pathlib import Path
 
+import hypothesis
 import pytest
 
 pytest_plugins = ["tests.casts", "tests.flushing"]
 
 Environment = dict[str, str]
+
+# The same examples each time, so that a red run can be repeated; none kept between runs.
+hypothesis.settings.register_profile("house", max_examples=50, derandomize=True, deadline=None, database=None)
+hypothesis.settings.load_profile("house")
 
 
 @pytest.fixture(autouse=True)

@@ -1,4 +1,7 @@
 import pytest
+from django.db.migrations.executor import MigrationExecutor
+
+from plant.pages import health
 
 
 def test_livez_answers_without_a_database(client):
@@ -11,8 +14,18 @@ def test_livez_answers_without_a_database(client):
 def test_readyz_says_what_is_ready(client, settings):
     settings.CELERY_BROKER_URL = None
     answer = client.get("/readyz")
-    assert answer.status_code in (200, 503)
-    assert answer.json()["database"] in ("ready", "waits for migrate")
+    assert answer.status_code == 200
+    assert answer.json() == {"state": "ready", "database": "ready"}
+
+
+@pytest.mark.django_db
+def test_readyz_says_so_while_the_database_waits_for_migrate(client, settings, monkeypatch):
+    settings.CELERY_BROKER_URL = None
+    monkeypatch.setattr(health, "_migrated", False)
+    monkeypatch.setattr(MigrationExecutor, "migration_plan", lambda self, targets: [("plant", "0002_next")])
+    answer = client.get("/readyz")
+    assert answer.status_code == 503
+    assert answer.json() == {"state": "not ready", "database": "waits for migrate"}
 
 
 @pytest.mark.parametrize("address", ["/livez", "/readyz"])
