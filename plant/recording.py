@@ -165,9 +165,10 @@ def told(kind: str, coupling: Any, payload: dict[str, Any], *, site_id: int | No
     if kind not in EVENT_KINDS:
         raise ValueError(f"{kind} is not an event kind.")
     unit = current()
+    place: Any = coupling.site_id if coupling is not None else site_id
     unit.events.append(
         Event(
-            site_id=coupling.site_id if coupling is not None else site_id,
+            site_id=place,
             kind=kind,
             lane=coupling.uuid if coupling is not None else None,
             payload=payload,

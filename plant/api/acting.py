@@ -3,7 +3,7 @@
 import json
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, cast
 
 from django.utils import timezone
 from rest_framework.renderers import JSONRenderer
@@ -11,6 +11,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from plant.api.keys import request_key
+from plant.models import Person
 from plant.recording import Unit, recording
 
 
@@ -22,7 +23,7 @@ def acting(request: Request, *, keyed: bool = True) -> Iterator[Unit]:
     a secret: they are never kept, so such a request is never replayed.
     """
     key = request_key(request) if keyed and request.method == "POST" else None
-    with recording(by=request.user, at=timezone.now(), key=key) as unit:
+    with recording(by=cast(Person, request.user), at=timezone.now(), key=key) as unit:
         yield unit
 
 

@@ -6,13 +6,12 @@ from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
 from plant import calculations
 from plant.api.views import ApiView
 
 
-class CalculationList(ApiView, APIView):
+class CalculationList(ApiView):
     @extend_schema(responses={200: OpenApiTypes.OBJECT}, operation_id="calculations_list")
     def get(self, request: Request) -> Response:
         """Every calculation with its title, what it is for, and a request to begin with."""
@@ -23,7 +22,7 @@ class CalculationList(ApiView, APIView):
         return Response({"results": rows, "next": None})
 
 
-class CalculationRun(ApiView, APIView):
+class CalculationRun(ApiView):
     # Nothing is kept, so nothing needs a key.
     keyed = False
 

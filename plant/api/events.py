@@ -47,5 +47,5 @@ class EventViewSet(ApiView, ListModelMixin, GenericViewSet):
 
     def get_queryset(self) -> Any:
         events = Event.objects.select_related("site", "by")
-        person = self.request.user
+        person = self.person
         return events if person.sees_everything else events.filter(site_id__in=person.site_ids())

@@ -8,7 +8,7 @@ import base64
 import binascii
 import uuid
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 from django.db.models import QuerySet
 from django.utils.dateparse import parse_datetime
@@ -70,7 +70,7 @@ def place_asked_for(request: Request, noun: str) -> tuple[Site, Place]:
             dict.fromkeys(more, "A delta read takes no filters: what leaves a filter would not be told as removed.")
         )
     if "after" not in asked:
-        site = _site(request.user, asked.get("site"))
+        site = _site(cast(Person, request.user), asked.get("site"))
         instant = _instant(asked["updated_since"])
         return site, Place(noun, site.uuid, site.epoch, number_before(site, instant))
     if "updated_since" in asked:
@@ -80,7 +80,7 @@ def place_asked_for(request: Request, noun: str) -> tuple[Site, Place]:
         raise BadQuery({"after": "This token is of another list."})
     if "site" in asked and _uuid(asked["site"]) != place.site:
         raise BadQuery({"site": "This token is of another site."})
-    site = _site(request.user, str(place.site))
+    site = _site(cast(Person, request.user), str(place.site))
     if place.epoch != site.epoch or place.no > highest_number(site):
         raise Gone("The record was restored or moved since this token was given. Begin again with updated_since.")
     return site, place

@@ -120,7 +120,7 @@ class NounSerializer(serializers.Serializer):
             given = super().to_internal_value(data)
         except serializers.ValidationError as error:
             if unknown and isinstance(error.detail, dict):
-                error.detail.update(_unknown(unknown))
+                error.detail = error.detail | _unknown(unknown)
             raise
         if unknown:
             raise serializers.ValidationError(_unknown(unknown))
@@ -139,9 +139,8 @@ class NounSerializer(serializers.Serializer):
         return super().to_representation(instance)
 
     def _context_of_root(self) -> dict[str, Any]:
-        root = self.root
-        assert isinstance(root, serializers.BaseSerializer)
-        return root._context  # type: ignore[attr-defined]
+        root: Any = self.root
+        return root._context
 
     def _without_fixed(self, given: dict[str, Any]) -> dict[str, Any]:
         errors = {}
@@ -156,7 +155,7 @@ class NounSerializer(serializers.Serializer):
         return given
 
 
-def _unknown(names: list[Any]) -> dict[str, list[serializers.ErrorDetail]]:
+def _unknown(names: list[Any]) -> dict[str, Any]:
     return {
         str(name): [serializers.ErrorDetail("This field is not known here.", code="unknown-field")] for name in names
     }

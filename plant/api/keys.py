@@ -3,12 +3,13 @@
 import hashlib
 import json
 import re
-from typing import Any
+from typing import Any, cast
 
 from django.core.files.uploadedfile import UploadedFile
 from rest_framework.request import Request
 
 from plant.api.problems import BadQuery
+from plant.models import Person
 from plant.recording import RequestKey
 
 HEADER = "Idempotency-Key"
@@ -23,7 +24,7 @@ def request_key(request: Request) -> RequestKey | None:
     key = given.strip()
     if not _KEY.fullmatch(key):
         raise BadQuery({HEADER: "A key has 1 to 255 visible ASCII characters."}, code="idempotency-key-invalid")
-    return RequestKey(key=key, fingerprint=fingerprint(request), person=request.user)
+    return RequestKey(key=key, fingerprint=fingerprint(request), person=cast(Person, request.user))
 
 
 def fingerprint(request: Request) -> str:

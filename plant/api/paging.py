@@ -5,7 +5,7 @@ from urllib.parse import urlencode
 
 from django.core import signing
 from django.core.exceptions import ValidationError
-from django.db.models import Q, QuerySet
+from django.db.models import Q
 from rest_framework.pagination import BasePagination
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -28,7 +28,7 @@ def limit_of(request: Request) -> int:
 class Pages(BasePagination):
     """Keyset pages over the view's `ordering`: columns that are never null, the last of them unique."""
 
-    def paginate_queryset(self, queryset: QuerySet[Any], request: Request, view: Any = None) -> list[Any]:
+    def paginate_queryset(self, queryset: Any, request: Request, view: Any = None) -> list[Any]:
         self.request = request
         self.ordering: tuple[str, ...] = (*view.ordering, "pk")
         self.limit = limit_of(request)

@@ -56,7 +56,7 @@ class PersonViewSet(CreateRoots, ChangeRoots, RootViewSet):
     delta = False
 
     def get_queryset(self) -> Any:
-        return people_kept_by(self.request.user)
+        return people_kept_by(self.person)
 
     def make(self, **given: Any) -> Person:
         given.pop("is_active", None)

@@ -98,10 +98,11 @@ class TokenExtension(OpenApiAuthenticationExtension):
 class Schema(AutoSchema):
     """Operations with the parameters and statuses that the base views give every noun."""
 
-    def get_override_parameters(self) -> list[OpenApiParameter]:
+    def get_override_parameters(self) -> list[Any]:
         if not isinstance(self.view, ApiView):
             return []
-        query = OpenApiParameter.QUERY
+        query: Any = OpenApiParameter.QUERY
+        header: Any = OpenApiParameter.HEADER
         found = [OpenApiParameter("units", str, query, enum=list(units.SYSTEMS), description="Units of the answer.")]
         if self._is_delta():
             found += [
@@ -121,21 +122,18 @@ class Schema(AutoSchema):
             ]
         if self.method in ("PATCH", "DELETE") and isinstance(self.view, RootViewSet):
             found.append(
-                OpenApiParameter(
-                    "If-Match", str, OpenApiParameter.HEADER, required=True, description="The ETag that was read."
-                )
+                OpenApiParameter("If-Match", str, header, required=True, description="The ETag that was read.")
             )
         if self.method == "POST" and getattr(self.view, "keyed", True):
             found.append(
                 OpenApiParameter(
                     "Idempotency-Key",
                     str,
-                    OpenApiParameter.HEADER,
+                    header,
                     description="The same key and body again gives the same answer; another body is refused.",
                 )
             )
         if isinstance(self.view, RootViewSet) and self.view.action in ("retrieve", "create", "partial_update"):
-            header = OpenApiParameter.HEADER
             found.append(OpenApiParameter("ETag", str, header, response=[200, 201], description="The version."))
             found.append(OpenApiParameter("Location", str, header, response=[201], description="Where it is now."))
         return found

@@ -53,7 +53,7 @@ class AreaSerializer(NounSerializer):
     version = serializers.IntegerField(read_only=True)
     site = SiteField()
     name = serializers.CharField(max_length=80)
-    parent = RootField(Area, allow_null=True, required=False)
+    parent = RootField(Area, allow_null=True, required=False)  # type: ignore[assignment]
 
 
 class AreaFilters(Filters):

@@ -52,7 +52,7 @@ class TokenViewSet(ApiView, ListModelMixin, GenericViewSet):
         return super().known_parameters() | {"cursor", "limit"}
 
     def get_queryset(self) -> Any:
-        return tokens_of(self.request.user)
+        return tokens_of(self.person)
 
     @extend_schema(responses={201: NewTokenSerializer})
     def create(self, request: Request) -> Response:
@@ -62,7 +62,7 @@ class TokenViewSet(ApiView, ListModelMixin, GenericViewSet):
             form.is_valid(raise_exception=True)
             given = {"sites": [], **form.validated_data}
             given["scopes"] = sorted(given["scopes"])
-            token, secret = make_token(person=request.user, **given)
+            token, secret = make_token(person=self.person, **given)
             body = self.get_serializer(token).data | {"secret": secret}
         return Response(body, status=201, headers={"Cache-Control": "no-store"})
 

@@ -3,13 +3,14 @@
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cached_property
-from typing import Any
+from typing import Any, cast
 
 from django_filters.rest_framework import DjangoFilterBackend
 from rest_framework import serializers
 from rest_framework.permissions import BasePermission, IsAuthenticated
 from rest_framework.request import Request
 from rest_framework.response import Response
+from rest_framework.views import APIView
 from rest_framework.viewsets import GenericViewSet
 
 from plant import units
@@ -19,7 +20,7 @@ from plant.api.fields import outside
 from plant.api.paging import Pages
 from plant.api.problems import BadQuery
 from plant.api.throttling import PerPerson
-from plant.models import Site
+from plant.models import Person, Site
 from plant.recording import Unit, bump
 from plant.refusals import NotAllowed, Refusal, Stale
 from plant.selectors.journal import external_refs_of
@@ -39,22 +40,26 @@ class TokenMayRead(BasePermission):
         return True
 
 
-class ApiView:
-    """Mix into any DRF view: permissions, the limit per person, units asked for, parameters nobody knows."""
+class ApiView(APIView):
+    """Base of every API view: permissions, the limit per person, units asked for, parameters nobody knows."""
 
     permission_classes = [IsAuthenticated, TokenMayRead]
     throttle_classes = [PerPerson]
     # Names of parameters beside those of filters, pages and deltas.
     parameters: frozenset[str] = frozenset()
-    request: Request
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
-        super().initial(request, *args, **kwargs)  # type: ignore[misc]
+        super().initial(request, *args, **kwargs)
         if strange := sorted(set(request.query_params) - self.known_parameters()):
             raise BadQuery(dict.fromkeys(strange, "This parameter is not known here."), code="unknown-parameter")
 
     def known_parameters(self) -> frozenset[str]:
         return ANYWHERE | self.parameters
+
+    @property
+    def person(self) -> Person:
+        """Who is signed in; the permission classes let nobody else in."""
+        return cast(Person, self.request.user)
 
     @cached_property
     def units(self) -> str | None:
@@ -67,7 +72,7 @@ class ApiView:
     @cached_property
     def sites(self) -> dict[int, Site]:
         """The sites this person may read, by row number, fetched once per request."""
-        return {site.pk: site for site in Site.objects.visible_to(self.request.user)}
+        return {site.pk: site for site in Site.objects.visible_to(self.person)}
 
     @property
     def system(self) -> str:
@@ -101,7 +106,7 @@ class RootViewSet(ApiView, GenericViewSet):
     def get_queryset(self) -> Any:
         if getattr(self, "swagger_fake_view", False):
             return self.noun_class.objects.none()
-        return self.related(self.noun_class.objects.all().visible_to(self.request.user))
+        return self.related(self.noun_class.objects.all().visible_to(self.person))
 
     def related(self, queryset: Any) -> Any:
         """Joins and prefetches for printing."""
@@ -119,9 +124,9 @@ class RootViewSet(ApiView, GenericViewSet):
 
     def get_serializer_context(self) -> dict[str, Any]:
         if getattr(self, "swagger_fake_view", False):
-            return super().get_serializer_context()
-        context = super().get_serializer_context() | {"units": self.units, "sites": self.sites}
-        return context | {"system": self.system}
+            return dict(super().get_serializer_context())
+        context = dict(super().get_serializer_context())
+        return context | {"units": self.units, "sites": self.sites, "system": self.system}
 
     # Reading
 
@@ -140,8 +145,7 @@ class RootViewSet(ApiView, GenericViewSet):
 
     def shown(self, roots: Rows) -> Rows:
         """These roots as the API prints them. Always by the noun's own serializer, also from an extra action."""
-        serializer = type(self).serializer_class
-        assert serializer is not None
+        serializer: Any = type(self).serializer_class
         context = self.get_serializer_context()
         if "external_ref" in serializer().fields:
             context["external_refs"] = external_refs_of(self.noun, [root.uuid for root in roots])

@@ -25,7 +25,7 @@ def bounds_of(model: type[models.Model]) -> dict[str, tuple[float, float]]:
     for constraint in model._meta.constraints:
         if not (isinstance(constraint, models.CheckConstraint) and constraint.name.endswith("_within")):
             continue
-        limits = dict(child for child in _leaves(constraint.condition) if isinstance(child, tuple))
+        limits: dict[str, float] = dict(child for child in _leaves(constraint.condition) if isinstance(child, tuple))
         field = next(name for name in limits if name.endswith("__gte")).removesuffix("__gte")
         found[field] = (limits[f"{field}__gte"], limits[f"{field}__lte"])
     return found

@@ -56,7 +56,7 @@ def groups_of(schema: dict[str, Any]) -> list[tuple[str, list[Operation]]]:
 
 def _operation(schema: dict[str, Any], path: str, method: str, said: dict[str, Any]) -> Operation:
     responses = said["responses"]
-    good = next((responses[status] for status in ("200", "201") if status in responses), {})
+    good: dict[str, Any] = next((responses[status] for status in ("200", "201") if status in responses), {})
     return Operation(
         anchor=said["operationId"],
         method=method.upper(),

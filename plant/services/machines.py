@@ -14,6 +14,7 @@ from plant.services.rows import errors_of
 MOST_MACHINES = 6
 MOST_FEET = 4
 FIELDS = ("position", "name", "role", "mounting", "movable", "shaft_length_mm")
+_STARTERS = {field.name: field.get_default() for field in Machine._meta.fields if field.name in FIELDS}
 
 
 def set_machines(train: Train, given: Sequence[Mapping[str, Any]]) -> None:
@@ -36,7 +37,7 @@ def set_machines(train: Train, given: Sequence[Mapping[str, Any]]) -> None:
         machine = standing.pop(position, None) or Machine(train=train)
         before = _row(machine)
         for name in FIELDS:
-            setattr(machine, name, row.get(name, Machine._meta.get_field(name).get_default()))
+            setattr(machine, name, row.get(name, _STARTERS[name]))
         machine.position = position
         if machine.pk is None or _row(machine) != before:
             changed.append(machine)

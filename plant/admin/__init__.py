@@ -1,0 +1,3 @@
+"""The administration of the register: what has no page of its own."""
+
+from plant.admin import journal, people, register  # noqa: F401
