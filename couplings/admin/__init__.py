@@ -1,0 +1,5 @@
+"""Couplings in Django's administration: for what has no page of its own."""
+
+from couplings.admin import couplings, sheets
+
+__all__ = ["couplings", "sheets"]
