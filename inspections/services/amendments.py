@@ -86,7 +86,7 @@ def amend_visit(
     visit.record, visit.left_so_reason, visit.nothing_moved = record, new_reason, nothing_moved
     visit.save()
     if ("placement", 0) in replaced:
-        carry_to_fit(visit=to_read(visit.pk), plan=plan)
+        carry_to_fit(visit=fresh, plan=plan)
     told("visit.amended", coupling, _payload(visit, record, plan, replaced))
     checks.after_visit(visit=visit, record=record)
     return record
