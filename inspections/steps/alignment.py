@@ -11,6 +11,7 @@ from typing import Any
 from couplings.calculations import field_of, form_fields, payload_from_typed, read_alignment, solve_alignment
 from couplings.calculations.alignment_request import AlignmentRequest
 from couplings.engineering.alignment import METHODS, AlignmentError, Solution
+from couplings.engineering.moves import check_feet
 from couplings.models import Instrument
 from inspections import rules
 from inspections.models import Visit
@@ -58,7 +59,7 @@ class Surveyed:
 def _own_fields(visit: Visit) -> list[FormField]:
     coupling, group = visit.coupling, "How it was read"
     machines = {"driver": coupling.driver_machine.name, "driven": coupling.driven_machine.name}
-    sides = tuple((side, f"{words}: {machines[side]}") for side, words in SIDES)
+    sides = tuple((side, f"the {machines[side]} ({side} side)") for side, _words in SIDES)
     return [
         FormField("method", "Method", "choice", True, group, tuple((one.name, one.title) for one in METHODS.values())),
         FormField("stationary", "Which machine stood still", "choice", True, group, sides),
@@ -101,7 +102,7 @@ def _found_fields(visit: Visit, typed: Typed) -> list[FormField]:
             hint="As-found ends with it. Leave it empty while nothing has been loosened.",
         ),
         *_fields(visit, typed),
-        FormField("not_measured", "Not measured because", "text", hint="Instead of readings."),
+        FormField("not_measured", "Not measured because", "text", False, "Not measured", hint="Instead of readings."),
     ]
 
 
@@ -115,7 +116,7 @@ def _left_fields(visit: Visit, typed: Typed) -> list[FormField]:
     return [
         FormField("same_as", "As-left is", "choice", False, "", choices),
         *_fields(visit, typed),
-        FormField("not_measured", "Not measured because", "text", hint="Instead of readings."),
+        FormField("not_measured", "Not measured because", "text", False, "Not measured", hint="Instead of readings."),
     ]
 
 
@@ -226,11 +227,13 @@ def _solved(
     _uncertainties(payload, place, instruments, errors)
     try:
         request = read_alignment(payload)
+        if request.feet:
+            check_feet(request.feet)
         return request, solve_alignment(request) if not errors else None
     except (Refused, AlignmentError) as refused:
         found = refused.as_dict() if isinstance(refused, Refused) else refused.errors
     for path, sentence in found.items():
-        name = field_of(path, payload)
+        name = "feet1.x" if path == "feet" else field_of(path, payload)
         # Readings that are not all there yet are missing, not wrong: the crew is still typing.
         unfinished = path == "reading_sets" or path.endswith(".readings") or not reading.given(name)
         if name not in errors:
