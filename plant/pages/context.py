@@ -16,9 +16,10 @@ STRIP = [
     ("Due", "due", False),
     ("Couplings", "couplings", False),
     ("Calculations", "calculations", False),
-    ("Tokens", "tokens", False),
     ("Register", "admin:index", True),
 ]
+# At the foot: what is wanted seldom.
+FOOT = [("Tokens", "tokens"), ("API", "api-docs")]
 
 
 def own_site(request: HttpRequest) -> Site | None:
@@ -52,12 +53,18 @@ def sheet(request: HttpRequest) -> dict[str, Any]:
         for word, name, staff_only in STRIP:
             if staff_only and not request.user.is_staff:
                 continue
-            try:
-                url = reverse(name)
-            except NoReverseMatch:
+            if not (url := _address(name)):
                 continue
             nav.append((_(word), url, request.path.startswith(url)))
-    return {"person": person, "nav": nav, **of_site(own_site(request) if signed_in else None)}
+    foot = [(_(word), url) for word, name in FOOT if signed_in and (url := _address(name))]
+    return {"person": person, "nav": nav, "foot": foot, **of_site(own_site(request) if signed_in else None)}
+
+
+def _address(name: str) -> str:
+    try:
+        return reverse(name)
+    except NoReverseMatch:
+        return ""
 
 
 def render_sheet(

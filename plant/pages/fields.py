@@ -14,6 +14,9 @@ from plant.units import label_of
 
 HOUR = re.compile(r"(?P<set>.+)\.(?P<hour>12|3|6|9)")
 TYPES: dict[str, str] = {}
+# Asked less often: folded away until something stands there.
+SELDOM = re.compile(r".+\.(sag|sag_u|u|return_to_zero|half|bracket|instrument)|feet\d\..+")
+POSITION = re.compile(r".+\.position\d+")
 PLAIN = frozenset({"text", "choice", "date", "instant", "count", "instrument"})
 Options = Sequence[tuple[str, str]]
 
@@ -46,6 +49,8 @@ class Group:
 
     name: str
     fields: list[Shown] = field(default_factory=list)
+    seldom: list[Shown] = field(default_factory=list)
+    positions: list[Shown] = field(default_factory=list)
     clock: dict[int, Shown] = field(default_factory=dict)
     ring: str = ""
 
@@ -54,6 +59,17 @@ class Group:
         """The clock's fields in the order in which a dial is read."""
         said = {12: _("12, top"), 3: _("3, right hand"), 6: _("6, bottom"), 9: _("9, left hand")}
         return [{"hour": hour, "said": words, "field": self.clock[hour]} for hour, words in said.items()]
+
+    @property
+    def unfolded(self) -> bool:
+        """Whether something stands in the folded fields, or is wrong with them."""
+        return any(one.value or one.error for one in self.seldom)
+
+    @property
+    def parts(self) -> list[tuple[str, list[Shown]]]:
+        """The fields as they are laid out: one under the other, positions in a narrow grid, the rest folded away."""
+        laid = [("", self.fields), ("positions", self.positions), ("seldom", self.seldom)]
+        return [(how, some) for how, some in laid if some]
 
     @property
     def ring_svg(self) -> SafeString:
@@ -88,6 +104,10 @@ def shown_groups(
         found = HOUR.fullmatch(row.name)
         if found and found["set"] in whole:
             group.clock[int(found["hour"])] = shown
+        elif POSITION.fullmatch(row.name):
+            group.positions.append(shown)
+        elif SELDOM.fullmatch(row.name) and not row.required and not row.name.startswith("joint"):
+            group.seldom.append(shown)
         else:
             group.fields.append(shown)
     for group in groups.values():

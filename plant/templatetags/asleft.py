@@ -10,6 +10,7 @@ from django import template
 from django.forms import BoundField
 from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
 
 from plant import drawings, units, words
 from plant.drawings.marks import UNKNOWN
@@ -96,6 +97,23 @@ def limit_row(line: Any, system: str, why: str = "") -> dict[str, Any]:
         "share": units.written(line.share, "share", system) if known else "",
         "why": why,
     }
+
+
+@register.simple_tag
+def governing(lines: Any, system: str) -> SafeString | str:
+    """The figure nearest to its limit, or farthest beyond it, as a sentence; nothing where none is known."""
+    known = [line for line in lines if line.share is not None and line.quantity in LIMITED]
+    if not known:
+        return ""
+    line = max(known, key=lambda one: one.share)
+    name, kind = LIMITED[line.quantity]
+    words = _("%(name)s: %(value)s where the %(family)s allows %(limit)s.") % {
+        "name": name,
+        "value": units.written(line.value, kind, system),
+        "family": _("data sheet") if line.family == "sheet" else _("speed grade"),
+        "limit": units.written(line.limit, kind, system),
+    }
+    return sentence(words)
 
 
 @register.inclusion_tag("plant/fragments/shaft_picture.html")

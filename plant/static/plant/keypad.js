@@ -4,7 +4,8 @@ const pad = document.querySelector("[data-keypad]");
 let field = null;
 
 const fields = () => [...document.querySelectorAll("input[data-keys]:not(:disabled)")].filter((f) => f.offsetParent);
-const shown = () => pad && pad.offsetParent !== null;
+const narrow = matchMedia("(max-width: 63.99em), (pointer: coarse)");
+const shown = () => pad && (narrow.matches || pad.offsetParent !== null);
 
 function say(input) {
   input.dispatchEvent(new Event("input", { bubbles: true }));
