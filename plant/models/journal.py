@@ -1,4 +1,4 @@
-"""What the unit of work writes beside the work itself: events, tombstones, idempotent answers, foreign keys of others."""
+"""What the unit of work writes beside the work itself: events, tombstones, kept answers, the names others use."""
 
 from django.conf import settings
 from django.db import models
