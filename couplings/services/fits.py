@@ -35,6 +35,8 @@ def install_fit(
     site = coupling.site
     _require(site)
     refuse_known_uuid(Fit, uuid)
+    # Locked until the end, so that nobody retires the coupling meanwhile.
+    retired_on = Coupling.objects.select_for_update().values_list("retired_on", flat=True).get(pk=coupling.pk)
     fit = Fit(
         site=site, coupling=coupling, sheet_version=sheet_version, fitted_on=fitted_on, serial=serial.strip(),
         match_marks=match_marks, dbse_mm=dbse_mm,
@@ -47,7 +49,7 @@ def install_fit(
         last_removed_on=coupling.fits.order_by("-removed_on").values_list("removed_on", flat=True).exclude(
             removed_on__isnull=True
         ).first(),
-        retired_on=coupling.retired_on,
+        retired_on=retired_on,
         published=sheet_version.published_at is not None,
     )  # fmt: skip
     if sheet_version.sheet.site_id != site.pk:
@@ -119,6 +121,8 @@ def fit_element(
     unit = current()
     _require(fit.site)
     refuse_known_uuid(Element, uuid)
+    # Locked until the end, so that nobody removes the fit meanwhile.
+    removed_on = Fit.objects.select_for_update().values_list("removed_on", flat=True).get(pk=fit.pk)
     present = fit.elements.filter(removed_on__isnull=True).first()
     element = Element(
         site=fit.site, fit=fit, part_number=part_number.strip(), batch=batch, cured_on=cured_on, fitted_on=fitted_on
@@ -130,7 +134,7 @@ def fit_element(
         fitted_on=fitted_on,
         today=today_at(fit.site, unit.at),
         fit_fitted_on=fit.fitted_on,
-        fit_removed_on=fit.removed_on,
+        fit_removed_on=removed_on,
         present_fitted_on=present.fitted_on if present is not None else None,
         removal_reason=removal_reason,
     )
