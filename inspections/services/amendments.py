@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from couplings.models import Element
-from inspections.models import SignedRecord, Visit
+from inspections.models import ElementFact, SignedRecord, Visit
 from inspections.selectors.summary import Key, Summary, Wanting, judge_surveys
 from inspections.selectors.visits import followed_place
 from inspections.services import checks, records, surveys
@@ -112,8 +112,8 @@ def _replaced(visit: Visit, steps: Mapping[str, Mapping[str, str]], reason: str)
             found[(key, int(number) if number else 0)] = dict(fields)
     if errors:
         raise Refused(errors)
-    for (key, number), fields in found.items():
-        path = "steps." + (f"{key}.{number}" if number else key)
+    for (key, round_number), fields in found.items():
+        path = "steps." + (f"{key}.{round_number}" if round_number else key)
         check_texts(fields, path)
         check_names(STEPS[key], visit, fields, fields, path)
     return {key: {n: t for n, t in fields.items() if t.strip()} for key, fields in found.items()}
@@ -203,11 +203,10 @@ def _correct_element(visit: Visit, was: Plan, plan: Plan, replaced: bool) -> Non
         return
     before = next(iter(was.facts.get("element", [])), None)
     after = next(iter(plan.facts.get("element", [])), None)
-    acts = [fact.act if fact is not None else None for fact in (before, after)]
-    if (acts[0] == "fitted") != (acts[1] == "fitted"):
+    if _fitted(before) != _fitted(after):
         sentence = "Whether an element was fitted moves parts in the register: write it down as a visit of its own."
         raise Refused({"steps.element.act": sentence})
-    if acts[0] != "fitted":
+    if before is None or after is None or not _fitted(before):
         return
     element = Element.objects.filter(
         fit_id=visit.fit_id, fitted_on=visit.on, part_number=before.part_number, batch=before.batch
@@ -217,6 +216,10 @@ def _correct_element(visit: Visit, was: Plan, plan: Plan, replaced: bool) -> Non
     bump(element)
     element.part_number, element.batch, element.cured_on = after.part_number, after.batch, after.cured_on
     element.save()
+
+
+def _fitted(fact: Any) -> bool:
+    return fact is not None and fact.act == ElementFact.Act.FITTED
 
 
 def _payload(visit: Visit, record: SignedRecord, plan: Plan, replaced: Mapping[Key, Typed]) -> dict[str, Any]:

@@ -164,7 +164,8 @@ def _number_errors(site_id: int, number: str, own: int | None) -> dict[str, str]
         return {"number": "The order's number is missing."}
     if len(number) > 40:
         return {"number": "At most 40 characters."}
-    if WorkOrder.objects.filter(site_id=site_id, number=number).exclude(pk=own).exists():
+    others = WorkOrder.objects.filter(site_id=site_id, number=number)
+    if (others if own is None else others.exclude(pk=own)).exists():
         return {"number": f"This site has a work order {number} already."}
     return {}
 

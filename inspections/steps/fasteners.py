@@ -112,7 +112,7 @@ def _facts(values: list[Tightened], place: Place) -> list[Any]:
     rows = []
     for found in values:
         stale = ended(found.instrument, place.visit.on)
-        at: dict[int | None, float] = dict(found.positions)
+        at: dict[int | None, float] = {position: value for position, value in found.positions.items()}
         if found.how == "set" and found.pattern_nm is not None:
             at[None] = found.pattern_nm
         rows += [

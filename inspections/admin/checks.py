@@ -1,0 +1,52 @@
+"""Policies, which are written here, and the checks and flags that follow, which are read."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import admin
+
+from couplings.admin.recorded import RecordedAdmin
+from inspections.admin.seen import SeenAdmin
+from inspections.models import Check, Flag, Policy
+from inspections.services import policies
+
+
+@admin.register(Policy)
+class PolicyAdmin(RecordedAdmin):
+    writes = "policy.write"
+    list_display = ["site", "check_kind", "criticality", "every_months", "mode", "first_days", "first_hours", "mark"]
+    list_filter = ["site", "check_kind"]
+    list_select_related = ["site"]
+    fields = [
+        "site", "check_kind", "criticality", "every_months", "mode", "window_share", "first_days", "first_hours",
+        "needs_stop", "crew_hours", "crew_size",
+    ]  # fmt: skip
+
+    def get_readonly_fields(self, request: Any, obj: Any = None) -> list[str]:
+        return ["site", "check_kind", "criticality"] if obj is not None else []
+
+    def add(self, **fields: Any) -> Policy:
+        return policies.add_policy(**fields)
+
+    def change(self, row: Policy, **fields: Any) -> Policy:
+        return policies.write_policy(
+            site=row.site, check_kind=row.check_kind, criticality=row.criticality, expected=row.version, **fields
+        )
+
+
+@admin.register(Check)
+class CheckAdmin(SeenAdmin):
+    list_display = ["coupling", "kind", "site", "opens_on", "due_on", "closes_on", "winner", "settled_on", "outcome"]
+    list_filter = ["kind", ("settled_on", admin.EmptyFieldListFilter), "site"]
+    list_select_related = ["coupling", "site"]
+    search_fields = ["coupling__tag"]
+    date_hierarchy = "due_on"
+
+
+@admin.register(Flag)
+class FlagAdmin(SeenAdmin):
+    list_display = ["coupling", "kind", "site", "opened_at", "owner", "cleared_at", "cause"]
+    list_filter = ["kind", ("cleared_at", admin.EmptyFieldListFilter), "site"]
+    list_select_related = ["coupling", "site", "owner"]
+    search_fields = ["coupling__tag"]
