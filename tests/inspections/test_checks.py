@@ -1,9 +1,10 @@
 """Checks follow from signed visits, policies and meters; the night gives the same answer as the signature."""
 
+import threading
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
-from django.db import transaction
+from django.db import connection, transaction
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -352,3 +353,31 @@ def test_nothing_is_planned_where_no_policy_was_written(mechanic, other_site):
     fit = FitFactory(coupling__train__site=SiteFactory(name="Third"), fitted_on=date(2020, 1, 1))
     sign(fit, on=TODAY, by=mechanic, kind=Visit.Kind.INSTALLATION, aligned=True, torqued=True)
     assert open_of(fit.coupling) == {}
+
+
+@pytest.mark.django_db(transaction=True)
+def test_four_nights_at_once_plan_each_check_once(mechanic):
+    site = mechanic.memberships.get().site
+    with recording(by=None, at=noon(TODAY)):
+        load_policies(site=site)
+    for _ in range(5):
+        FitFactory(coupling__train__site=site, fitted_on=date(2024, 1, 1))
+    begin, failed = threading.Barrier(4), []
+
+    def one_night():
+        begin.wait()
+        try:
+            night(site, TODAY)
+        except Exception as error:
+            failed.append(error)
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=one_night) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert failed == []
+    assert Check.objects.count() == Flag.objects.count() == 5
+    assert Event.objects.count() == 15

@@ -1,0 +1,132 @@
+"""A plant in a database of its own, worked on by real processes that a test kills.
+
+Run by the fault tests as `python -m tests.faults.scene <what>`, with the environment of the site they made:
+`build <sites> <couplings>` makes a plant on which the night has something to do at every coupling, `work` is the job
+loop, `count` prints what is there as JSON. Leases are shortened, so that a killed worker's run is free again within the
+test; slices are small and rest a moment before they commit, so that most kills fall into the middle of one. Nothing
+else differs from the site's own.
+"""
+
+import json
+import os
+import sys
+import time
+from collections import Counter
+from datetime import timedelta
+from typing import Any
+
+import django
+
+LEASE_S = 2
+REST_S = 0.15
+BEGUN, COMMITTED = "slice in hand", "slice committed"
+
+
+def shorten() -> None:
+    from django.db import transaction
+
+    from inspections import tasks
+    from inspections.services.checks import recompute_site
+    from plant.jobs import claims
+
+    def rested(**given: Any) -> int | None:
+        after = recompute_site(**given)
+        say(BEGUN)
+        transaction.on_commit(lambda: say(COMMITTED))
+        time.sleep(REST_S)
+        return after
+
+    tasks.recompute_site = rested
+
+    claims.LEASE = timedelta(seconds=LEASE_S)
+    # Killed often on purpose here: a run is given up for its own faults only.
+    claims.ATTEMPTS = 30
+    tasks.SLICE = 2
+
+
+def say(what: str) -> None:
+    # One write, so that lines of several processes in one file do not mix.
+    os.write(2, f"{what}\n".encode())
+
+
+def build(sites: int, couplings: int) -> None:
+    from django.apps import apps
+    from django.conf import settings
+    from django.core.management import call_command
+    from django.utils import timezone
+
+    from inspections.services.policies import load_policies
+    from plant.models import JobRun
+    from plant.recording import recording
+    from plant.sitetime import today_at
+    from tests.factories import FitFactory, SheetVersionFactory, SiteFactory
+
+    # As the tests do (--nomigrations): from the models, which is quicker.
+    settings.MIGRATION_MODULES = {app.label: None for app in apps.get_app_configs()}
+    call_command("migrate", interactive=False, verbosity=0, run_syncdb=True)
+    now = timezone.now()
+    for number in range(sites):
+        site = SiteFactory(name=f"Plant {number:02d}", zone="UTC")
+        version = SheetVersionFactory(sheet__site=site)
+        with recording(by=None, at=now):
+            load_policies(site=site)
+        for _ in range(couplings):
+            # Fitted three years ago and never checked: due, overdue and flagged at the first night.
+            FitFactory(
+                coupling__train__site=site, sheet_version=version, fitted_on=now.date() - timedelta(days=3 * 365)
+            )
+        JobRun.objects.create(kind="nightly", scope=f"site:{site.pk}", for_date=today_at(site, now), not_before=now)
+
+
+def count() -> dict[str, object]:
+    from couplings.models import Coupling
+    from inspections.models import Check, Flag
+    from plant.models import Event, JobRun, SiteNumber
+
+    events = Counter(Event.objects.values_list("lane", "kind"))
+    checks = Counter(Check.objects.values_list("coupling_id", flat=True))
+    flags = Counter(Flag.objects.values_list("coupling_id", flat=True))
+    wanted = ["check.due", "check.overdue", "flag.opened"]
+    lost: Counter[str] = Counter()
+    doubled: Counter[str] = Counter()
+    couplings = list(Coupling.objects.values_list("pk", "uuid"))
+    for pk, lane in couplings:
+        seen = {"checks": checks[pk], "flags": flags[pk]} | {kind: events[lane, kind] for kind in wanted}
+        for what, times in seen.items():
+            lost[what] += times < 1
+            doubled[what] += max(0, times - 1)
+    holes = 0
+    for number in SiteNumber.objects.all():
+        numbers = sorted(Event.objects.filter(site=number.site_id).values_list("no", flat=True))
+        holes += len(numbers) != len(set(numbers)) or (numbers[-1:] > [number.last])
+    runs = JobRun.objects.filter(kind="nightly")
+    return {
+        "couplings": len(couplings),
+        "runs": dict(Counter(runs.values_list("state", flat=True))),
+        "unfinished": runs.exclude(state__in=["done", "failed"]).count(),
+        "lost": dict(lost),
+        "doubled": dict(doubled),
+        "other events": sum(times for (_, kind), times in events.items() if kind not in wanted),
+        "sites whose numbers are wrong": holes,
+    }
+
+
+def main() -> None:
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "plant.settings")
+    django.setup()
+    shorten()
+    what = sys.argv[1]
+    if what == "build":
+        build(int(sys.argv[2]), int(sys.argv[3]))
+    elif what == "work":
+        from django.core.management import call_command
+
+        call_command("worker", pause=0.1)
+    elif what == "count":
+        sys.stdout.write(json.dumps(count()) + "\n")
+    else:
+        raise SystemExit(f"{what}?")
+
+
+if __name__ == "__main__":
+    main()
