@@ -67,7 +67,7 @@ class VisitEntries:
     @action(detail=True, url_path="entries")
     def entries(self: Any, request: Request, id: Any) -> Response:
         """The steps of the visit in the order of the work, with their state and entries."""
-        visit = visit_for(request.user, id)
+        visit = visit_for(self.person, id)
         return Response({"results": [_step_row(visit, state) for state in steps_of(visit)]})
 
     @extend_schema(responses=EntrySerializer, parameters=[ETAG], operation_id="visits_entries_retrieve")
@@ -105,7 +105,7 @@ class VisitEntries:
         return self.entry_saved(request, id, step, number)
 
     def entry_as_it_stands(self: Any, request: Request, id: Any, step: str, number: int) -> Response:
-        visit = visit_for(request.user, id)
+        visit = visit_for(self.person, id)
         row = STEPS.get(step)
         if row is None or not row.filled or row.numbered != bool(number):
             raise Missing("This visit has no such entry.")
@@ -114,7 +114,7 @@ class VisitEntries:
 
     def entry_saved(self: Any, request: Request, id: Any, step: str, number: int) -> Response:
         with acting(request) as unit:
-            visit = visit_for(request.user, id)
+            visit = visit_for(self.person, id)
             stands = _entry(visit, step, number) or Entry(version=0)
             try:
                 drafts.save_entry(
@@ -123,7 +123,7 @@ class VisitEntries:
             except Stale as stale:
                 stale.current = {"version": stands.version, "fields": stale.current}
                 raise
-            fresh = visit_for(request.user, id)
+            fresh = visit_for(self.person, id)
             shown = shown_entry(fresh, step, number, self.units or fresh.site.units)
             return answered(unit, shown, etag=f'"{shown["version"]}"')
 

@@ -85,9 +85,9 @@ class SurveyViewSet(ApiView, ListModelMixin, GenericViewSet):
     parameters = frozenset(SurveyFilters.get_filters()) | {"cursor", "limit"}
 
     def get_queryset(self) -> Any:
-        return surveys_visible_to(self.request.user)
+        return surveys_visible_to(self.person)
 
     def get_serializer_context(self) -> dict[str, Any]:
         if getattr(self, "swagger_fake_view", False):
-            return super().get_serializer_context()
-        return super().get_serializer_context() | {"units": self.units}
+            return {**super().get_serializer_context()}
+        return {**super().get_serializer_context(), "units": self.units}

@@ -132,7 +132,7 @@ class VisitViewSet(TypedErrors, CreateRoots, CreateMany, VisitEntries, RootViewS
     @action(detail=True)
     def summary(self, request: Request, id: Any) -> Response:
         """What stands against signing this draft, and what it would say."""
-        visit = visit_for(request.user, id)
+        visit = visit_for(self.person, id)
         if visit.state != Visit.State.DRAFT:
             raise Missing(f"This visit is {visit.get_state_display()}: only a draft has a summary; see its records.")
         return Response(shown_summary(summary_of(visit)))
@@ -163,7 +163,8 @@ class VisitViewSet(TypedErrors, CreateRoots, CreateMany, VisitEntries, RootViewS
         """The signed texts of this visit, the signature first and then its amendments."""
         visit = self.get_object()
         rows = SignedRecord.objects.filter(visit=visit).select_related("signed_by", "amends")
-        return self.get_paginated_response([_record(visit, row) for row in self.paginate_queryset(rows)])
+        page = self.paginate_queryset(rows) or []
+        return self.get_paginated_response([_record(visit, row) for row in page])
 
 
 def shown_summary(summary: Summary) -> dict[str, Any]:
