@@ -19,7 +19,7 @@ from inspections.models import Flag
 from inspections.services.checks import recompute_site
 from inspections.services.flags import own_flag
 from inspections.services.policies import load_policies
-from plant.models import Person, Site, Train
+from plant.models import Area, Person, Site, Train
 from plant.recording import recording
 from plant.services.register import record_run_hours, register_area, register_site, register_train
 from plant.sitetime import today_at
@@ -74,8 +74,10 @@ def _register(works: Works, site: Site, people: dict[str, Person], now: datetime
         for row in works.trains:
             _train(row, site, areas)
         for kind, name, serial, columns, days in works.instruments:
-            known = {"calibrated_on": today_at(site, now) - timedelta(days=days[0])} if days else {}
-            register_instrument(site=site, kind=kind, name=name, serial=serial, **columns, **known)
+            calibrated_on = today_at(site, now) - timedelta(days=days[0]) if days else None
+            register_instrument(
+                site=site, kind=kind, name=name, serial=serial, **columns | {"calibrated_on": calibrated_on}
+            )
     with recording(by=people["ana"], at=day.at(120)):
         load_starters(site=site)
         load_policies(site=site)
@@ -90,9 +92,9 @@ def _register(works: Works, site: Site, people: dict[str, Person], now: datetime
             publish_version(version=version)
 
 
-def _train(row: Row, site: Site, areas: dict[str, object]) -> None:
+def _train(row: Row, site: Site, areas: dict[str, Area]) -> None:
     train = register_train(
-        site=site, area=areas[row.area], tag=row.tag, name=row.name, criticality=row.criticality,  # type: ignore[arg-type]
+        site=site, area=areas[row.area], tag=row.tag, name=row.name, criticality=row.criticality,
         cautions=row.cautions, machines=row.machines,
     )  # fmt: skip
     machines = list(train.machines.order_by("position"))
@@ -105,10 +107,11 @@ def _train(row: Row, site: Site, areas: dict[str, object]) -> None:
 
 def _target(place: Place, site: Site) -> None:
     if any(place.target):
-        names = ("offset_v_mm", "offset_h_mm", "slope_v_mrad", "slope_h_mrad")
-        figures = dict(zip(names, place.target, strict=True))
-        coupling = Coupling.objects.get(site=site, tag=place.tag)
-        set_target(coupling=coupling, kind="thermal", note=place.target_note, **figures)
+        offset_v, offset_h, slope_v, slope_h = place.target
+        set_target(
+            coupling=Coupling.objects.get(site=site, tag=place.tag), kind="thermal", note=place.target_note,
+            offset_v_mm=offset_v, offset_h_mm=offset_h, slope_v_mrad=slope_v, slope_h_mrad=slope_h,
+        )  # fmt: skip
 
 
 def _history(works: Works, site: Site, people: dict[str, Person], now: datetime) -> None:

@@ -172,7 +172,7 @@ class Crew:
         self._save(visit, "placement", fields, by, at)
         if work.kind == Visit.Kind.INSTALLATION and version.set_screw_count:
             torque = units.written(version.set_screw_torque_nm, "screw-torque", self.site.units)
-            screws = {}
+            screws: dict[str, str] = {}
             for side in ("driver", "driven"):
                 screws |= {f"{side}_count": str(version.set_screw_count), f"{side}_torque": torque}
                 screws[f"{side}_instrument"] = self.wrenches["set"]

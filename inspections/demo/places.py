@@ -66,6 +66,9 @@ class Works:
     settings: dict[str, Any] = field(default_factory=dict)
 
 
+CLICK = {"standard_u_share": 0.04, "calibration_days": 365}
+MM_DIAL = {"standard_u_mm": 0.01, "calibration_days": 365}
+INCH_DIAL = {"standard_u_mm": 0.0127, "calibration_days": 365}
 DIALS, WRENCH, READER = ("D-101", "D-102"), "W-31", "R-41"
 FEEDER = (
     on_feet(MOTOR, "driver", 1180, (260, 900), 355),
@@ -167,13 +170,13 @@ GREYFEN = Works(
         ),
     ),
     instruments=(
-        ("dial", "Dial 10 mm", "D-101", {"standard_u_mm": 0.01, "calibration_days": 365}, (560, 205)),
-        ("dial", "Dial 10 mm", "D-102", {"standard_u_mm": 0.01, "calibration_days": 365}, (560, 205)),
+        ("dial", "Dial 10 mm", "D-101", MM_DIAL, (560, 205)),
+        ("dial", "Dial 10 mm", "D-102", MM_DIAL, (560, 205)),
         ("straightedge", "Straightedge 300 mm", "S-12", {}, ()),
         ("feeler", "Feeler gauges 0.05 to 1 mm", "F-11", {}, ()),
         ("alignment", "Shaft instrument", "A-21", {"standard_u_mm": 0.008, "calibration_days": 730}, (560,)),
-        ("torque-set", "Click wrench 20 to 200", "W-31", {"standard_u_share": 0.04, "calibration_days": 365}, (550, 190)),
-        ("torque-set", "Click wrench 5 to 50", "W-32", {"standard_u_share": 0.04, "calibration_days": 365}, (610,)),
+        ("torque-set", "Click wrench 20 to 200", "W-31", CLICK, (550, 190)),
+        ("torque-set", "Click wrench 5 to 50", "W-32", CLICK, (610,)),
         ("torque-read", "Electronic wrench", "R-41", {"standard_u_share": 0.02, "calibration_days": 365}, (550, 195)),
         ("thermometer", "Contact thermometer", "C-05", {"calibration_days": 730}, (560,)),
     ),
@@ -188,7 +191,10 @@ SALTHOLM = Works(
     trains=(
         Row(
             "ST-07", "Machine chest pump", "Stock preparation", "A",
-            (on_feet(MOTOR, "driver", 914.4, (203.2, 698.5), 254), on_feet(PUMP, "driven", 1117.6, (228.6, 863.6), 254)),
+            (
+                on_feet(MOTOR, "driver", 914.4, (203.2, 698.5), 254.0),
+                on_feet(PUMP, "driven", 1117.6, (228.6, 863.6), 254.0),
+            ),
             (
                 Place(
                     "ST-07", "Gear G-3", 1785, 149,
@@ -199,7 +205,10 @@ SALTHOLM = Works(
         ),
         Row(
             "WW-02", "Aeration blower", "Water treatment", "B",
-            (on_feet(MOTOR, "driver", 812.8, (177.8, 609.6), 228.6), on_feet("blower", "driven", 965.2, (190.5, 762), 228.6)),
+            (
+                on_feet(MOTOR, "driver", 812.8, (177.8, 609.6), 228.6),
+                on_feet("blower", "driven", 965.2, (190.5, 762.0), 228.6),
+            ),
             (
                 Place(
                     "WW-02", "Shear spacer SS-5", 3570, 112,
@@ -209,9 +218,9 @@ SALTHOLM = Works(
         ),
     ),
     instruments=(
-        ("dial", "Dial 0.4 in", "D-201", {"standard_u_mm": 0.0127, "calibration_days": 365}, (560, 120)),
-        ("dial", "Dial 0.4 in", "D-202", {"standard_u_mm": 0.0127, "calibration_days": 365}, (560, 120)),
-        ("torque-set", "Click wrench 30 to 150", "W-231", {"standard_u_share": 0.04, "calibration_days": 365}, (555, 118)),
+        ("dial", "Dial 0.4 in", "D-201", INCH_DIAL, (560, 120)),
+        ("dial", "Dial 0.4 in", "D-202", INCH_DIAL, (560, 120)),
+        ("torque-set", "Click wrench 30 to 150", "W-231", CLICK, (555, 118)),
     ),
 )  # fmt: skip
 WORKS = (GREYFEN, SALTHOLM)

@@ -146,4 +146,3 @@ def _reported(working: Misalignment, way: Way, hand: Hand) -> dict[str, str]:
         "slope_v": hand.slope(slope_v), "slope_h": hand.slope(slope_h),
     }  # fmt: skip
     return fields | ({"instrument": way.instruments[0]} if way.instruments else {})
-

@@ -1,4 +1,4 @@
-"""Data sheets of the invented plant. Their limits are invented too, each stated in one of the ways makers state them."""
+"""Data sheets of the invented plant: limits invented too, each stated in one of the ways that makers state them."""
 
 from __future__ import annotations
 

@@ -89,8 +89,8 @@ STORIES: dict[str, tuple[Outing, ...]] = {
         # Nobody came back within the year: overdue.
         _installed(480, "CW-11", "jon", _new("CW-11", (0.02, 0.03, 0.05, -0.04), (0.35, -0.28, 0.8, -0.5))),
         _first_run(450, "CW-11", "jon", _again("CW-11", (0.03, 0.04, 0.06, -0.05))),
-        # A new element that stayed too long in the store.
-        _installed(430, "SL-51", "mia", _new("SL-51", (0.03, -0.03, 0.1, 0.1), cured=400)),
+        # Its first insert had lain in the store for longer than its shelf life.
+        _installed(430, "SL-51", "mia", _new("SL-51", (0.03, -0.03, 0.1, 0.1), cured=2000)),
         _first_run(400, "SL-51", "mia", _again("SL-51", (0.03, -0.04, 0.1, 0.1), torque="set")),
         Outing(
             210, "SL-51", "jon", "Change the insert",

@@ -1,0 +1,100 @@
+"""What the demo plant shows on the day it is made. It is made once for all tests of this file."""
+
+from datetime import timedelta
+
+import pytest
+from django.core.management import call_command
+from django.db import transaction
+from django.utils import timezone
+
+from couplings.models import Coupling, Element, Instrument, SheetLimit, TargetPart
+from couplings.selectors import in_calibration
+from inspections import triggers
+from inspections.demo.build import fill
+from inspections.models import Survey, Visit
+from inspections.selectors.checks import checks_due
+from inspections.selectors.flags import open_flags
+from inspections.selectors.verification import verify
+from inspections.selectors.visits import steps_of, surveys_of, visit_for
+from plant.models import Person, Site, Train
+from plant.sitetime import today_at
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _plant(django_db_setup, django_db_blocker):
+    with django_db_blocker.unblock():
+        with transaction.atomic():
+            fill(timezone.now(), "not-for-signing-in")
+        yield
+        triggers.open_for_good(reason="the end of a test's demo plant")
+        triggers.empty()
+        call_command("flush", interactive=False, verbosity=0)
+
+
+@pytest.fixture
+def person():
+    return lambda username: Person.objects.get(username=username)
+
+
+def test_something_is_overdue_and_something_due_within_four_weeks(person):
+    site = Site.objects.get(name="Greyfen Works")
+    today = today_at(site, timezone.now())
+    overdue = checks_due(person("samir"), today, site=site, overdue_only=True)
+    assert {check.coupling.tag for check in overdue} == {"CW-11"}
+    soon = checks_due(person("samir"), today + timedelta(days=28), site=site)
+    assert {"AG-31-1", "AG-31-2", "CW-12"} <= {check.coupling.tag for check in soon if check.due_on > today}
+
+
+def test_what_was_left_out_of_tolerance_has_its_reason_and_an_open_flag(person):
+    flags = {(flag.coupling.tag, flag.kind): flag for flag in open_flags(person=person("samir"))}
+    assert set(flags) == {("CW-11", "overdue"), ("BF-22", "out-of-tolerance")}
+    assert flags[("BF-22", "out-of-tolerance")].owner == person("ana")
+    assert Visit.objects.filter(coupling__tag="BF-22").latest("on").left_so_reason
+
+
+def test_its_surveys_tell_of_drift_brought_back_left_so_and_too_close_to_call():
+    def last(tag):
+        found = surveys_of(Visit.objects.filter(coupling__tag=tag, state="signed").latest("on"))
+        return {role: one.result.verdict for one in found for role in ("as_found", "as_left") if getattr(one, role)}
+
+    assert last("BF-21") == {"as_found": "out of tolerance", "as_left": "in tolerance"}
+    assert last("BF-22") == {"as_found": "out of tolerance", "as_left": "out of tolerance"}
+    assert last("FN-41") == {"as_found": "out of tolerance", "as_left": "too close to call"}
+
+
+def test_its_dials_close_and_scatter_no_more_than_they_are_said_to():
+    sets = [one for survey in Survey.objects.select_related("result") for one in survey.result.quality]
+    closures = [abs(one["closure_mm"]) for one in sets if one["closure_mm"] is not None]
+    assert len(closures) > 40
+    assert max(closures) < Site.objects.get(name="Greyfen Works").closure_limit_mm
+    assert not [one["warnings"] for one in sets if one["warnings"]]
+
+
+def test_one_visit_lies_open_for_the_mechanic_to_continue(person):
+    draft = Visit.objects.get(state=Visit.State.DRAFT)
+    assert draft.taken_by == person("mia")
+    assert draft.work_order.isolation_stands
+    states = {one.key: one.state for one in steps_of(visit_for(person("mia"), draft.uuid))}
+    assert (states["as-found"], states["alignment"], states["as-left"]) == ("complete", "begun", "open")
+
+
+def test_what_was_signed_is_what_lies_in_the_database():
+    found = verify()
+    assert found.findings == []
+    assert found.records == found.visits == Visit.objects.count() - 1
+
+
+def test_it_shows_what_a_plant_has():
+    stated = set(SheetLimit.objects.values_list("stated_as", flat=True))
+    assert stated == {"degrees", "gap-difference", "length", "slope"}
+    families = Coupling.objects.values_list("fits__sheet_version__sheet__family__code", flat=True)
+    assert len(set(families)) >= 4
+    assert set(Survey.objects.values_list("method", flat=True)) >= {"reverse-rim", "rim-and-face", "straightedge"}
+    assert TargetPart.objects.filter(kind="thermal").exists()
+    assert Train.objects.exclude(cautions="").exists()
+    assert Site.objects.filter(units="us", zone="America/Chicago").exists()
+    today = timezone.now().date()
+    assert {one.serial for one in Instrument.objects.all() if in_calibration(one, today) is False} == {"W-32"}
+    assert Element.objects.exclude(removal_reason="").exists()
