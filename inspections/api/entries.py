@@ -14,6 +14,7 @@ from rest_framework.response import Response
 from inspections.api.fields import TypedText
 from inspections.api.results import live_result
 from inspections.api.shapes import EntrySerializer, StepsSerializer
+from inspections.api.structured import fields_of
 from inspections.models import Entry, Visit
 from inspections.selectors.visits import StepState, draft_result, read_entry, steps_of, visit_for
 from inspections.services import drafts
@@ -23,7 +24,7 @@ from plant.api import etags
 from plant.api.acting import acting, answered
 from plant.api.fields import NounSerializer
 from plant.calculations import FormField
-from plant.refusals import Missing, Stale
+from plant.refusals import Missing, Refused, Stale
 
 SEEN = OpenApiParameter(
     "If-Match",
@@ -56,8 +57,21 @@ EXAMPLE = OpenApiExample(
 class FieldsSerializer(NounSerializer):
     id = serializers.UUIDField(source="uuid", required=False, help_text="Of a new entry.")
     fields = serializers.DictField(  # type: ignore[assignment]
-        child=TypedText(), help_text="Only what this hand changed, by field; an empty text empties a field."
+        child=TypedText(),
+        required=False,
+        help_text="Only what this hand changed, by field; an empty text empties a field.",
     )
+    survey = serializers.DictField(
+        required=False,
+        help_text="Instead of fields, in a step with readings: the request of `calculations/alignment` as far as it "
+        "says what was read, with stationary, taken_at, loosened_at, driver_support, driven_support, stopped, and an "
+        "instrument per set. It replaces the whole survey, each quantity kept in the unit it came in.",
+    )
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        if ("fields" in attrs) == ("survey" in attrs):
+            raise serializers.ValidationError({"fields": "Send fields, or a survey."})
+        return attrs
 
 
 class VisitEntries:
@@ -116,10 +130,11 @@ class VisitEntries:
         with acting(request) as unit:
             visit = visit_for(self.person, id)
             stands = _entry(visit, step, number) or Entry(version=0)
+            given = self.given(request)
+            if "survey" in given:
+                given["fields"] = _survey(step, given.pop("survey"), stands)
             try:
-                drafts.save_entry(
-                    visit=visit, step=step, number=number, seen=_seen(request, stands), **self.given(request)
-                )
+                drafts.save_entry(visit=visit, step=step, number=number, seen=_seen(request, stands), **given)
             except Stale as stale:
                 stale.current = {"version": stands.version, "fields": stale.current}
                 raise
@@ -153,6 +168,12 @@ def shown_entry(visit: Visit, step: str, number: int, system: str) -> dict[str, 
         "asks": [_asked(one, visit.site.units) for one in row.fields(visit, typed)] if draft else [],
         "result": live_result(judged, system, visit.site.confidence) if judged is not None else None,
     }
+
+
+def _survey(step: str, survey: dict[str, Any], stands: Entry) -> dict[str, str]:
+    if step in STEPS and not STEPS[step].surveys:
+        raise Refused({"survey": f"{STEPS[step].title} has no readings of alignment: send fields."})
+    return fields_of(survey, stands.typed)
 
 
 def _seen(request: Request, entry: Entry) -> int | None:

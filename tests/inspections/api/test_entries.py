@@ -96,7 +96,7 @@ def test_what_cannot_be_taken_stays_typed_with_its_error_and_reaches_no_column(a
         ("placement/", {"fields": {"dbse": "1" * 1001}}, "/fields/dbse", "At most 1000 characters."),
         ("placement/", {"fields": {"dbse": "\x00"}}, "/fields/dbse", "characters that are not text"),
         ("placement/", {"fields": "140"}, "/fields", "dictionary"),
-        ("placement/", {}, "/fields", "required"),
+        ("placement/", {}, "/fields", "Send fields, or a survey."),
         ("placement/", {"fields": {}, "typed": {}}, "/typed", "not known here"),
         ("polishing/", {"fields": {}}, "/step", "There is no step"),
         ("alignment/", {"fields": {}}, "/number", "Rounds count from 1"),
