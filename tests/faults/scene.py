@@ -2,9 +2,11 @@
 
 Run by the fault tests as `python -m tests.faults.scene <what>`, with the environment of the site they made:
 `build <sites> <couplings>` makes a plant on which the night has something to do at every coupling, `work` is the job
-loop, `count` prints what is there as JSON. Leases are shortened, so that a killed worker's run is free again within the
-test; slices are small and rest a moment before they commit, so that most kills fall into the middle of one. Nothing
-else differs from the site's own.
+loop, `count` prints what is there as JSON. `draft <visits>` makes one site with that many installations filled and
+ready to sign and prints a token and their ETags, `signed` prints what became of them.
+
+Leases are shortened, so that a killed worker's run is free again within the test; slices are small and rest a moment
+before they commit, so that most kills fall into the middle of one. Nothing else differs from the site's own.
 """
 
 import json
@@ -111,6 +113,68 @@ def count() -> dict[str, object]:
     }
 
 
+def draft(visits: int) -> dict[str, Any]:
+    from django.utils import timezone
+
+    from inspections.services.policies import load_policies
+    from plant.recording import recording
+    from plant.services.tokens import make_token
+    from tests import factories
+    from tests.inspections.visits import begin, fill_installation
+
+    build(0, 0)
+    site = factories.SiteFactory()
+    mechanic = factories.PersonFactory(username="mia")
+    factories.MembershipFactory(person=mechanic, site=site, role="mechanic")
+    version = factories.SheetVersionFactory(sheet__site=site)
+    wrench = factories.InstrumentFactory(site=site, kind="torque-set", name="Click wrench", serial="T-1")
+    now = timezone.now()
+    with recording(by=None, at=now):
+        load_policies(site=site)
+    etags = {}
+    for _ in range(visits):
+        fit = factories.FitFactory(coupling__train__site=site, sheet_version=version)
+        order = factories.WorkOrderFactory(train=fit.coupling.train, isolated=True)
+        visit = fill_installation(begin(fit, order, mechanic), mechanic, wrench)
+        visit.refresh_from_db()
+        etags[str(visit.uuid)] = f'"{visit.version}"'
+    with recording(by=mechanic, at=now):
+        _, secret = make_token(
+            person=mechanic, name="phone", scopes=["read", "visit.fill", "visit.sign"], sites=[],
+            expires_at=now + timedelta(days=1),
+        )  # fmt: skip
+    return {"secret": secret, "visits": etags}
+
+
+def signed() -> dict[str, Any]:
+    from inspections.models import Check, SignedRecord, Survey, Visit
+    from plant.models import Event, IdempotencyKey, SiteNumber
+
+    visits = list(Visit.objects.values_list("coupling_id", "coupling__uuid"))
+    events = Counter(Event.objects.values_list("lane", "kind"))
+    records = Counter(SignedRecord.objects.values_list("coupling_id", flat=True))
+    surveys = Counter(Survey.objects.values_list("visit__coupling_id", flat=True))
+    checks = Counter(Check.objects.values_list("coupling_id", flat=True))
+    wanted = {"records": 1, "surveys": 1, "visit.signed": 1, "checks": 2}
+    lost: Counter[str] = Counter()
+    doubled: Counter[str] = Counter()
+    for coupling, lane in visits:
+        seen = {"records": records[coupling], "surveys": surveys[coupling], "checks": checks[coupling]}
+        seen["visit.signed"] = events[lane, "visit.signed"]
+        for what, times in wanted.items():
+            lost[what] += max(0, times - seen[what])
+            doubled[what] += max(0, seen[what] - times)
+    numbers = sorted(Event.objects.values_list("no", flat=True))
+    last = SiteNumber.objects.get().last
+    return {
+        "visits": dict(Counter(Visit.objects.values_list("state", flat=True))),
+        "lost": dict(lost),
+        "doubled": dict(doubled),
+        "answers kept": IdempotencyKey.objects.filter(status=200).count(),
+        "numbers in order": len(numbers) == len(set(numbers)) and numbers[-1:] <= [last],
+    }
+
+
 def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "plant.settings")
     django.setup()
@@ -124,6 +188,10 @@ def main() -> None:
         call_command("worker", pause=0.1)
     elif what == "count":
         sys.stdout.write(json.dumps(count()) + "\n")
+    elif what == "draft":
+        sys.stdout.write(json.dumps(draft(int(sys.argv[2]))) + "\n")
+    elif what == "signed":
+        sys.stdout.write(json.dumps(signed()) + "\n")
     else:
         raise SystemExit(f"{what}?")
 

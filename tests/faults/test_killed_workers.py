@@ -1,41 +1,20 @@
 """kill -9 of job loops and queue workers at random points of 40 runs: nothing lost, nothing doubled."""
 
-import json
 import os
 import random
-import signal
-import subprocess
 import sys
 import time
-from pathlib import Path
-from urllib.parse import urlsplit, urlunsplit
 
 import pytest
 
+from tests.faults.processes import Workers, counted, database_beside, postgresql, python, scene
 from tests.faults.scene import BEGUN, COMMITTED
 
-ROOT = Path(__file__).parents[2]
 SITES, COUPLINGS = 40, 4
 KILLS = 12
 WITHIN_S = 180
 
 pytestmark = pytest.mark.faults
-
-
-def python(environment, *arguments, **more):
-    done = subprocess.run(
-        [sys.executable, *arguments], env=environment, cwd=ROOT, capture_output=True, text=True, check=False, **more
-    )
-    assert done.returncode == 0, done.stderr
-    return done.stdout
-
-
-def scene(environment, *arguments):
-    return python(environment, "-m", "tests.faults.scene", *arguments, timeout=300)
-
-
-def counted(environment):
-    return json.loads(scene(environment, "count").splitlines()[-1])
 
 
 @pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.engine)])
@@ -47,65 +26,10 @@ def plant(request, site_environment):
         scene(environment, "build", str(SITES), str(COUPLINGS))
         yield environment
         return
-    url = os.environ.get("DATABASE_URL", "")
-    if not url.startswith("postgres"):
-        pytest.fail("DATABASE_URL must name a PostgreSQL server for this test; it makes a database of its own there.")
-    with database_beside(url) as own:
+    with database_beside(postgresql()) as own:
         environment = site_environment(DATABASE_URL=own, **changes)
         scene(environment, "build", str(SITES), str(COUPLINGS))
         yield environment
-
-
-class database_beside:
-    """An empty database on the same server, gone afterwards."""
-
-    def __init__(self, url):
-        self.parts = urlsplit(url)
-        self.name = f"asleft_faults_{os.getpid()}"
-
-    def run(self, statement):
-        import psycopg
-
-        with psycopg.connect(urlunsplit(self.parts), autocommit=True) as connection:
-            connection.execute(statement)
-
-    def __enter__(self):
-        self.run(f'CREATE DATABASE "{self.name}"')
-        return urlunsplit(self.parts._replace(path=f"/{self.name}"))
-
-    def __exit__(self, *given):
-        self.run(f'DROP DATABASE "{self.name}" WITH (FORCE)')
-
-
-class Workers:
-    """Processes that are killed with everything they started, and started again."""
-
-    def __init__(self, command, environment, log, many):
-        self.command, self.environment, self.log = command, environment, log.open("wb")
-        self.running = [self.begin() for _ in range(many)]
-
-    def begin(self):
-        return subprocess.Popen(
-            self.command, env=self.environment, cwd=ROOT, stdout=self.log, stderr=self.log, start_new_session=True
-        )
-
-    def kill(self, index):
-        os.killpg(self.running[index].pid, signal.SIGKILL)
-        self.running[index].wait()
-        self.running[index] = self.begin()
-
-    def end(self):
-        for process in self.running:
-            process.send_signal(signal.SIGTERM)
-        codes = []
-        for process in self.running:
-            try:
-                codes.append(process.wait(timeout=30))
-            except subprocess.TimeoutExpired:
-                os.killpg(process.pid, signal.SIGKILL)
-                codes.append(process.wait())
-        self.log.close()
-        return codes
 
 
 def killing(workers, environment, log, *, seed, nudge=lambda: None):
@@ -223,11 +147,8 @@ def test_a_job_loop_waits_for_a_database_that_is_away_and_goes_on_by_itself(away
 @pytest.fixture
 def away(site_environment):
     """A plant whose database can be shut and opened: every connection is cut, and no new one is let in."""
-    url = os.environ.get("DATABASE_URL", "")
-    if not url.startswith("postgres"):
-        pytest.fail("DATABASE_URL must name a PostgreSQL server for this test; it makes a database of its own there.")
-    with database_beside(url) as own:
-        beside = database_beside(url)
+    beside = database_beside(postgresql())
+    with beside as own:
 
         def shut():
             beside.run(f'ALTER DATABASE "{beside.name}" WITH ALLOW_CONNECTIONS false')
