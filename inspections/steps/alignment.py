@@ -29,6 +29,7 @@ KNOWN = re.compile(r"(limit|target|gap)(_|\d).*|rotor_from_place|decision|confid
 SET_FIELD = re.compile(
     r"set[0-3]\.(1[0-2]|[1-9]|x|swing_radius|distance|sag|sag_u|u|return_to_zero|surface|carried_by|bracket|half|instrument)"
 )
+FEET_FIELD = re.compile(r"feet[0-3]\.(name|x)")
 ROUND = re.compile(r"round:([1-9]\d?)")
 
 
@@ -122,7 +123,7 @@ def _left_fields(visit: Visit, typed: Typed) -> list[FormField]:
 
 def _knows_more(name: str, visit: Visit) -> bool:
     """Fields of a method chosen before, and positions a form does not show, stay what they are."""
-    return bool(SET_FIELD.fullmatch(name)) or name in _direct_names()
+    return bool(SET_FIELD.fullmatch(name) or FEET_FIELD.fullmatch(name)) or name in _direct_names()
 
 
 def _direct_names() -> frozenset[str]:
