@@ -1,6 +1,7 @@
 """The API's own documentation page: the schema as plain tables, without scripts and without foreign assets."""
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
@@ -39,8 +40,13 @@ class Operation:
 @login_required
 @require_safe
 def api_docs(request: HttpRequest) -> HttpResponse:
-    schema = SchemaGenerator().get_schema(request=None, public=True)
-    return render_sheet(request, "plant/api_docs.html", {"info": schema["info"], "groups": groups_of(schema)})
+    return render_sheet(request, "plant/api_docs.html", {"groups": _groups()})
+
+
+@cache
+def _groups() -> list[tuple[str, list[Operation]]]:
+    """The addresses do not change while the process runs."""
+    return groups_of(SchemaGenerator().get_schema(request=None, public=True))
 
 
 def groups_of(schema: dict[str, Any]) -> list[tuple[str, list[Operation]]]:

@@ -1,0 +1,170 @@
+"""Who is let in at which address: a row per name of the URL table, a door per method.
+
+Written down beside the program and not read from it: a change of plant/access.py that opens or shuts a door fails
+here. `who` may pass; everybody else of the site is answered with `shut`. Another site's rows are not there (404).
+"""
+
+from dataclasses import dataclass, field
+
+MECHANIC, PLANNER, ENGINEER, MANAGER, KEEPER, CLIENT = "mechanic", "planner", "engineer", "manager", "keeper", "client"
+ALL = frozenset({MECHANIC, PLANNER, ENGINEER, MANAGER, KEEPER, CLIENT})
+NOBODY: frozenset[str] = frozenset()
+REGISTER = frozenset({KEEPER, CLIENT})
+CREW = frozenset({MECHANIC, ENGINEER})
+FILLS = frozenset({MECHANIC, ENGINEER, CLIENT})
+
+
+@dataclass(frozen=True)
+class Door:
+    who: frozenset[str] = ALL
+    body: str | dict = field(default_factory=dict)  # a body, or the name of World's method that makes it
+    shut: frozenset[int] = frozenset({403})
+    then: frozenset[int] = frozenset()  # answers beyond 2xx, 3xx, 409, 412 and 422 that still mean "let in"
+    foreign: frozenset[int] = frozenset({404})
+
+
+@dataclass(frozen=True)
+class Row:
+    """`of` names the row of World whose UUID stands in the address, `shows` the one that a list must show."""
+
+    doors: dict[str, Door]
+    of: str | None = None
+    also: dict[str, object] = field(default_factory=dict)
+    shows: str | None = None
+    page: bool = False
+    public: bool = False
+    ours: bool = True  # False: the address is about no site's rows, so there is no foreign one
+
+
+def door(who=ALL, body=None, **more):
+    return Door(frozenset(who), {} if body is None else body, **more)
+
+
+def noun(name, make, write, change=None, change_with=None, remove=None, shows=True, list_of=None):
+    """List and detail of a noun: everybody reads, `write` makes by World's body `make`, `change` changes."""
+    many = {"get": door()}
+    one = {"get": door()}
+    if make:
+        many["post"] = door(write, make, foreign=frozenset({404, 422, 403}))
+    if change_with is not None:
+        one["patch"] = door(change if change is not None else write, change_with)
+    if remove is not None:
+        one["delete"] = door(remove)
+    slug = name.replace("_", "-")
+    return {
+        f"api-{slug}-list": Row(many, shows=(list_of or name) if shows else None),
+        f"api-{slug}-detail": Row(one, of=list_of or name),
+    }
+
+
+def bulk(slug, make, write):
+    return {f"api-{slug}-bulk": Row({"post": door(write, f"bulk:{make}", foreign=frozenset({404, 422, 403}))})}
+
+
+def act(slug, who, of, body=None, also=None, **more):
+    return {f"api-{slug}": Row({"post": door(who, body, **more)}, of=of, also=also or {})}
+
+
+def look(slug, of, also=None, **doors):
+    return {f"api-{slug}": Row({"get": door(), **doors}, of=of, also=also or {})}
+
+
+HIDDEN = frozenset({404})
+
+ROWS: dict[str, Row] = {
+    "livez": Row({"get": door()}, public=True, ours=False),
+    "readyz": Row({"get": door()}, public=True, ours=False),
+    "sign-in": Row({"get": door()}, public=True, ours=False),
+    "sign-out": Row({"post": door()}, public=True, ours=False),
+    # The register
+    **noun("site", {"name": "New"}, NOBODY, REGISTER, {"currency": "NOK"}),
+    **noun("area", "new_area", REGISTER, REGISTER, {"name": "Renamed"}, remove=REGISTER),
+    **noun("train", "new_train", REGISTER, REGISTER, {"name": "Renamed"}),
+    **bulk("train", "new_train", REGISTER),
+    **look("train-run-hours", "train", post=door({MECHANIC, PLANNER, KEEPER, CLIENT}, "run_hours")),
+    "api-person-list": Row({"get": door(), "post": door({KEEPER}, "new_person", foreign=frozenset({422, 403}))}),
+    "api-person-detail": Row(
+        {"get": door({KEEPER}, shut=HIDDEN), "patch": door({KEEPER}, {"employer": "Crew Ltd"}, shut=HIDDEN)},
+        of="person",
+    ),
+    **act("person-roles", {KEEPER}, "person", "role", shut=HIDDEN),
+    **act("person-end-role", {KEEPER}, "person", "role_ends", shut=HIDDEN),
+    "api-event-list": Row({"get": door()}),
+    "api-token-list": Row({"get": door(), "post": door()}, ours=False),
+    "api-token-detail": Row({"delete": door(NOBODY, shut=HIDDEN)}, of="token"),
+    "api-calculations": Row({"get": door()}, ours=False),
+    "api-calculation": Row({"post": door()}, also={"name": "alignment"}, ours=False),
+    "api-schema": Row({"get": door()}, ours=False),
+    "api-docs": Row({"get": door()}, page=True, ours=False),
+    # Couplings
+    "api-family-list": Row({"get": door()}, ours=False),
+    "api-family-detail": Row({"get": door()}, also={"code": "elastomer-compression"}, ours=False),
+    **noun("data_sheet", "new_sheet", {ENGINEER, KEEPER}, None, {"note": "x"}, list_of="sheet_with_version"),
+    **act("data-sheet-begin-version", {ENGINEER, KEEPER}, "sheet_with_version"),
+    **look("data-sheet-one-version", "sheet_with_version", {"number": 1}, patch=door({ENGINEER, KEEPER})),
+    **act("data-sheet-publish", {ENGINEER, MANAGER}, "sheet_with_version", also={"number": 1}),
+    **noun("grade", "new_grade", {ENGINEER}, None, {"note": "x"}),
+    **noun("coupling", "new_coupling", REGISTER, None, {"name": "x"}),
+    **bulk("coupling", "new_coupling", REGISTER),
+    **look("coupling-limits", "fitted_coupling"),
+    **act("coupling-retire", REGISTER, "coupling", {"on": "2026-10-12"}),
+    "api-coupling-target-part": Row(
+        {"put": door({ENGINEER}, "target"), "delete": door({ENGINEER}, then=frozenset({404}))},
+        of="coupling",
+        also={"kind": "given"},
+    ),
+    **noun("fit", "new_fit", FILLS | {KEEPER}, None, {"match_marks": "A"}),
+    **bulk("fit", "new_fit", FILLS | {KEEPER}),
+    **act("fit-remove", FILLS | {KEEPER}, "fit", {"removed_on": "2026-10-12"}),
+    **noun("element", "new_element", FILLS | {KEEPER}),
+    **bulk("element", "new_element", FILLS | {KEEPER}),
+    **noun("instrument", "new_instrument", REGISTER, None, {"name": "x"}),
+    **bulk("instrument", "new_instrument", REGISTER),
+    # The work
+    **noun("work_order", "new_order", FILLS | {PLANNER}, None, {"title": "x"}, list_of="order"),
+    **bulk("work-order", "new_order", FILLS | {PLANNER}),
+    **act("work-order-close", FILLS | {PLANNER}, "order"),
+    **act("work-order-isolate", CREW, "bare_order", {"permit": "P-1"}),
+    **act("work-order-verify-isolation", CREW, "order"),
+    **act("work-order-remove-isolation", CREW, "order"),
+    **noun("visit", "new_visit", FILLS),
+    **bulk("visit", "new_visit", FILLS),
+    **act("visit-amend", {ENGINEER}, "signed", {"steps": {"placement": {}}, "reason": "x"}),
+    **act("visit-drop", FILLS, "visit"),
+    **look("visit-entries", "visit"),
+    **look("visit-entry", "visit", {"step": "placement"}, patch=door(FILLS, {"fields": {"dbse": "140"}})),
+    **look("visit-round", "visit", {"step": "alignment", "number": 1}, patch=door(FILLS, {"fields": {"set0.x": "75"}})),
+    **look("visit-records", "signed"),
+    **look("visit-summary", "visit"),
+    **act("visit-sign", CREW, "visit"),
+    "api-survey-list": Row({"get": door()}, shows="signed"),
+    **noun("check", None, NOBODY),
+    **noun("flag", None, NOBODY, {ENGINEER}, {"owner": None}),
+    **act("flag-clear", {ENGINEER}, "flag", {"cause": "x"}),
+    **noun("policy", "new_policy", {ENGINEER}, None, {"crew_size": 3}),
+    # Pages
+    "start": Row({"get": door()}, page=True, ours=False),
+    "tokens": Row({"get": door(), "post": door()}, page=True, ours=False),
+    "token-revoke": Row({"post": door(NOBODY, shut=HIDDEN)}, of="token", page=True),
+    "calculations": Row({"get": door()}, page=True, ours=False),
+    "calculation": Row({"get": door()}, also={"name": "alignment"}, page=True, ours=False),
+    "due": Row({"get": door()}, page=True, ours=False),
+    "couplings": Row({"get": door()}, page=True, ours=False),
+    "coupling": Row({"get": door()}, of="fitted_coupling", page=True),
+    "coupling-begin": Row({"post": door(FILLS, "begin_form")}, of="fitted_coupling", page=True),
+    "visit": Row({"get": door()}, of="visit", page=True),
+    "visit-isolation": Row({"post": door(CREW)}, of="visit", also={"act": "remove"}, page=True),
+    "visit-drop": Row({"post": door(FILLS)}, of="visit", page=True),
+    "visit-step": Row({"get": door(), "post": door(FILLS)}, of="visit", also={"key": "placement"}, page=True),
+    "visit-round": Row(
+        {"get": door(), "post": door(FILLS)}, of="visit", also={"key": "alignment", "number": 1}, page=True
+    ),
+    "visit-sign": Row({"get": door(), "post": door(CREW)}, of="visit", page=True),
+    "visit-record": Row({"get": door()}, of="signed", page=True),
+    "visit-amend": Row(
+        {"get": door({ENGINEER}, shut=HIDDEN), "post": door({ENGINEER}, shut=HIDDEN)},
+        of="signed",
+        also={"name": "placement"},
+        page=True,
+    ),
+}

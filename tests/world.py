@@ -1,0 +1,189 @@
+"""One of everything at a site, made when asked for, and the bodies that requests about it are sent with."""
+
+from functools import cached_property
+
+from couplings.models import Grade, GradeRow
+from inspections.forecasting.duedates import FIRST_DAYS
+from inspections.models import Check, Flag, Policy
+from inspections.services.signing import sign_visit
+from plant.recording import recording
+from tests.factories import (
+    NOW,
+    TODAY,
+    AreaFactory,
+    CouplingFactory,
+    DataSheetFactory,
+    FitFactory,
+    InstrumentFactory,
+    MembershipFactory,
+    PersonFactory,
+    SheetVersionFactory,
+    TrainFactory,
+    WorkOrderFactory,
+)
+from tests.inspections.visits import begin, fill_installation
+
+
+class World:
+    """The rows of one site; `site` and its people are there already."""
+
+    def __init__(self, site, by):
+        self.site, self.by = site, by
+
+    @cached_property
+    def area(self):
+        return AreaFactory(site=self.site)
+
+    @cached_property
+    def train(self):
+        return TrainFactory(site=self.site, area=self.area)
+
+    @cached_property
+    def coupling(self):
+        return CouplingFactory(train=self.train)
+
+    @cached_property
+    def free_coupling(self):
+        return CouplingFactory(train__site=self.site, train__area=self.area)
+
+    @cached_property
+    def sheet(self):
+        return DataSheetFactory(site=self.site)
+
+    @cached_property
+    def version(self):
+        return SheetVersionFactory(sheet=self.sheet)
+
+    @cached_property
+    def sheet_with_version(self):
+        return self.version.sheet
+
+    @cached_property
+    def fit(self):
+        return FitFactory(coupling=self.coupling, sheet_version=self.version)
+
+    @cached_property
+    def fitted_coupling(self):
+        return self.fit.coupling
+
+    @cached_property
+    def element(self):
+        return self.fit.elements.create(site=self.site, part_number="E-80", fitted_on=TODAY)
+
+    @cached_property
+    def instrument(self):
+        return InstrumentFactory(site=self.site)
+
+    @cached_property
+    def grade(self):
+        grade = Grade.objects.create(site=self.site, name="Starter")
+        GradeRow.objects.create(grade=grade, kind="short", up_to_rpm=3600, offset_mm=0.1, source="invented for a test")
+        return grade
+
+    @cached_property
+    def order(self):
+        return WorkOrderFactory(train=self.train, isolated=True)
+
+    @cached_property
+    def bare_order(self):
+        return WorkOrderFactory(train=self.train)
+
+    @cached_property
+    def visit(self):
+        return begin(self.fit, self.order, self.by)
+
+    @cached_property
+    def signed(self):
+        place = CouplingFactory(train__site=self.site, train__area=self.area)
+        order = WorkOrderFactory(train=place.train, isolated=True)
+        visit = begin(FitFactory(coupling=place, sheet_version=self.version), order, self.by)
+        wrench = InstrumentFactory(site=self.site, kind="torque-set", name="Click wrench")
+        fill_installation(visit, self.by, wrench)
+        with recording(by=self.by, at=NOW):
+            sign_visit(visit=visit)
+        visit.refresh_from_db()
+        return visit
+
+    @cached_property
+    def check(self):
+        return Check.objects.create(
+            site=self.site, coupling=self.coupling, kind="alignment", opens_on=TODAY, due_on=TODAY, closes_on=TODAY,
+            winner=FIRST_DAYS, numbers={"first_days": 30, "installed_on": TODAY.isoformat()},
+        )  # fmt: skip
+
+    @cached_property
+    def flag(self):
+        return Flag.objects.create(site=self.site, coupling=self.coupling, kind="overdue", opened_at=NOW)
+
+    @cached_property
+    def policy(self):
+        return Policy.objects.create(site=self.site, check_kind="alignment", every_months=12)
+
+    @cached_property
+    def person(self):
+        person = PersonFactory(username=f"crew of {self.site.pk}")
+        MembershipFactory(person=person, site=self.site, role="mechanic")
+        return person
+
+    @cached_property
+    def token(self):
+        return self.person.tokens.create(
+            name="t", prefix="asl_", digest=f"{self.site.pk:064d}", made_at=NOW, expires_at=NOW
+        )
+
+    # Bodies
+
+    def new_area(self):
+        return {"site": str(self.site.uuid), "name": "Somewhere new"}
+
+    def new_train(self):
+        return {"site": str(self.site.uuid), "area": str(self.area.uuid), "tag": "NEW-1"}
+
+    def new_person(self):
+        return {"username": "new", "first_name": "New", "last_name": "Hand", "roles": [self.role()]}
+
+    def role(self):
+        return {"site": str(self.site.uuid), "role": "planner", "from_on": "2026-10-01"}
+
+    def role_ends(self):
+        return {"site": str(self.site.uuid), "role": "mechanic", "until_on": "2026-10-31"}
+
+    def run_hours(self):
+        return {"at": "2026-10-01T06:00:00Z", "hours": {"value": 8000, "unit": "hour"}}
+
+    def new_sheet(self):
+        return {"site": str(self.site.uuid), "family": self.version.sheet.family.code, "designation": "New design"}
+
+    def new_grade(self):
+        rows = [{"up_to": {"value": 1800, "unit": "rpm"}, "offset": {"value": 0.1, "unit": "mm"}, "source": "invented"}]
+        return {"site": str(self.site.uuid), "name": "New grade", "rows": rows}
+
+    def new_coupling(self):
+        place = {"train": str(self.train.uuid), "driver_position": 1, "driven_position": 2}
+        return place | {"tag": "NEW-C1", "speed": {"value": 1500, "unit": "rpm"}}
+
+    def target(self):
+        return {"note": "by hand"}
+
+    def new_fit(self):
+        sheet = {"data_sheet": str(self.version.sheet.uuid), "data_sheet_version": 1}
+        return {"coupling": str(self.free_coupling.uuid), "fitted_on": "2026-10-01"} | sheet
+
+    def new_element(self):
+        return {"fit": str(self.fit.uuid), "part_number": "E-80", "fitted_on": "2026-10-02"}
+
+    def new_instrument(self):
+        return {"site": str(self.site.uuid), "kind": "feeler", "name": "Feelers", "serial": "F-1"}
+
+    def new_order(self):
+        return {"train": str(self.train.uuid), "number": "WO-9"}
+
+    def new_visit(self):
+        what = {"kind": "installation", "on": TODAY.isoformat()}
+        return {"coupling": str(self.fit.coupling.uuid), "work_order": str(self.order.uuid)} | what
+
+    def begin_form(self):
+        return {"kind": "installation", "on": TODAY.isoformat(), "work_order": str(self.order.uuid)}
+
+    def new_policy(self):
+        return {"site": str(self.site.uuid), "check_kind": "torque", "every_months": 6}
