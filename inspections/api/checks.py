@@ -5,6 +5,7 @@ from typing import Any
 
 from django.urls import reverse
 from django_filters import rest_framework as django_filters
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from inspections.models import Check, CheckKind
@@ -17,6 +18,12 @@ from plant.api.views import RootViewSet
 
 STATES = [("open", "open"), ("settled", "settled")]
 ONLY = [("true", "only these")]
+
+
+class CheckLinksSerializer(serializers.Serializer):
+    coupling = serializers.CharField()
+    settled_by = serializers.CharField(allow_null=True)
+    flags = serializers.CharField()
 
 
 class CheckSerializer(NounSerializer):
@@ -44,6 +51,7 @@ class CheckSerializer(NounSerializer):
     def get_reason(self, check: Check) -> str:
         return check_sentence(check, self.context.get("system", units.METRIC))
 
+    @extend_schema_field(CheckLinksSerializer)
     def get_links(self, check: Check) -> dict[str, str | None]:
         visit = check.settled_by
         return {
