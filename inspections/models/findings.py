@@ -76,8 +76,12 @@ class Torque(Fact):
         constraints = [
             models.UniqueConstraint(
                 fields=["record", "joint", "position"],
-                nulls_distinct=False,
+                condition=Q(position__isnull=False),
                 name="one_torque_per_joint_and_position",
+            ),
+            # By a condition, because SQLite knows no unique constraint in which nulls are alike.
+            models.UniqueConstraint(
+                fields=["record", "joint"], condition=Q(position__isnull=True), name="one_pattern_torque_per_joint"
             ),
             models.CheckConstraint(
                 condition=~Q(how="read") | Q(position__isnull=False), name="read_torque_names_its_position"

@@ -28,7 +28,7 @@ from plant.pages.fields import id_of, problems_of, shown_groups
 from plant.recording import recording
 from plant.refusals import Missing, Refused
 
-NOT_FIELDS = frozenset({"csrfmiddlewaretoken", "seen", "was"})
+NOT_FIELDS = frozenset({"csrfmiddlewaretoken", "seen", "was", "compared"})
 STATES = {
     "open": _("nothing entered"),
     "begun": _("begun"),
@@ -164,7 +164,9 @@ def step(request: HttpRequest, uuid: UUID, key: str, number: int = 0) -> HttpRes
     entry = _entry(here, key, number)
     if entry is not None and entry.errors:
         return _step_page(request, here, key, number)
-    return redirect(step_url(here, key, number) + "#result" if row.surveys else reverse("visit", args=[here.uuid]))
+    if row.surveys or "compared" in request.POST:
+        return redirect(step_url(here, key, number) + "#result")
+    return redirect("visit", here.uuid)
 
 
 def _changed(request: HttpRequest) -> tuple[dict[str, str], int]:

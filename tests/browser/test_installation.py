@@ -11,8 +11,8 @@ from tests.factories import NOW, FitFactory, InstrumentFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-# The survey printed in the API's documentation, after the moves it asks for: constructed from a shaft 0.02 mm high and
-# 0.01 mm to the right, level. Rim dial on the movable rim: c + 0.02 cos + 0.01 sin; on the stationary rim: the negative.
+# Constructed from a shaft 0.02 mm high and 0.01 mm to the right, level; the reading equations by hand are the
+# independent route. Dial on the movable rim: c + 0.02 cos + 0.01 sin; on the stationary rim: the negative.
 FIRST = {"12": "0", "3": "-0.01", "6": "-0.04", "9": "-0.03"}
 SECOND = {"12": "0", "3": "0.01", "6": "0.04", "9": "0.03"}
 
