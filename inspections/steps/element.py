@@ -89,4 +89,4 @@ def _applies(visit: Visit) -> bool:
     return bool(visit.sheet_version.sheet.family.element_name)
 
 
-ELEMENT = Step("element", "Element", _fields, _read, _facts, applies=_applies)
+ELEMENT = Step("element", "Element", _fields, _read, _facts, ElementFact, applies=_applies)

@@ -138,4 +138,4 @@ def _applies(visit: Visit) -> bool:
     )
 
 
-FASTENERS = Step("fasteners", "Fasteners", _fields, _read, _facts, applies=_applies)
+FASTENERS = Step("fasteners", "Fasteners", _fields, _read, _facts, Torque, applies=_applies)

@@ -148,12 +148,13 @@ def _screw_facts(values: list[Screws], place: Place) -> list[Any]:
     ]
 
 
-PLACEMENT = Step("placement", "Placement of the hubs", _placement_fields, _placement, _placement_facts)
+PLACEMENT = Step("placement", "Placement of the hubs", _placement_fields, _placement, _placement_facts, Placement)
 SET_SCREWS = Step(
     "set-screws",
     "Set screws",
     _screw_fields,
     _screws,
     _screw_facts,
+    SetScrew,
     applies=lambda visit: visit.sheet_version.set_screw_count > 0,
 )

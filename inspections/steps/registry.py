@@ -8,6 +8,8 @@ from datetime import date, datetime
 from functools import cached_property
 from typing import Any
 
+from django.db import models
+
 from couplings.models import Instrument
 from inspections.models import Visit
 from plant.calculations import FormField
@@ -79,7 +81,8 @@ class Step:
     - `fields(visit, typed)`: the rows of its form; their kind is one of plant.units, or text, choice, date, instant,
       count, instrument.
     - `read(typed, place)`: what was typed, understood.
-    - `facts(values, place)`: the unsaved rows that signing stores; `surveys` says that it gives a survey instead.
+    - `facts(values, place)`: the unsaved rows of the model `stores` that signing writes; `surveys` says that it gives a
+      survey instead.
     - `strange(names, visit, typed)`: which of these names belong to no field of it.
     - `applies(visit)`: whether the data sheet gives it anything to ask.
     """
@@ -89,6 +92,7 @@ class Step:
     fields: FieldsOf
     read: Reader
     facts: Callable[[Any, Place], list[Any]] = lambda values, place: []
+    stores: type[models.Model] | None = None
     needs_isolation: bool = True
     numbered: bool = False
     surveys: bool = False

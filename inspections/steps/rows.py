@@ -9,25 +9,11 @@ from typing import Any
 
 from django.db import models
 
-from inspections.models import (
-    ElementFact,
-    Placement,
-    Reading,
-    ReadingSet,
-    SetScrew,
-    SignedRecord,
-    Survey,
-    SurveyResult,
-    Torque,
-)
+from inspections.models import Reading, ReadingSet, SignedRecord, Survey, SurveyResult
+from inspections.steps import STEPS
 
 # Which step writes which rows besides surveys.
-FACTS: dict[str, type[models.Model]] = {
-    "placement": Placement,
-    "set-screws": SetScrew,
-    "element": ElementFact,
-    "fasteners": Torque,
-}
+FACTS: dict[str, type[models.Model]] = {step.key: step.stores for step in STEPS.values() if step.stores is not None}
 # Keys and references that hold for one row in one database say nothing about the measurement.
 _LEFT_OUT = frozenset({"id", "site", "visit", "record", "survey", "set"})
 

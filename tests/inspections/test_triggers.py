@@ -6,8 +6,10 @@ from django.db import IntegrityError, connection, transaction
 
 from inspections import triggers
 from inspections.checks import signed_records_are_guarded
-from inspections.models import Maintenance, Reading, SignedRecord, SurveyResult, Torque
+from inspections.models import Maintenance, Reading, ReadingSet, SignedRecord, Survey, SurveyResult, Torque
+from inspections.models.findings import Fact
 from inspections.services.signing import sign_visit
+from inspections.steps.rows import FACTS
 from plant.recording import recording
 from tests.factories import NOW
 
@@ -22,6 +24,13 @@ COLUMN = {
     "inspections_torque": "torque_nm = 1",
     "inspections_elementfact": "batch = 'x'",
 }
+
+
+def test_every_row_below_a_record_is_guarded_and_compared():
+    """A new kind of fact that was forgotten here could be changed unseen."""
+    facts = set(Fact.__subclasses__())
+    assert facts == set(FACTS.values())
+    assert facts | {SignedRecord, Survey, ReadingSet, Reading, SurveyResult} == set(triggers.KEPT)
 
 
 @pytest.fixture
