@@ -107,8 +107,8 @@ class CouplingSerializer(NounSerializer):
     power = QuantityField(source="power_kw", kind="power", required=False, allow_null=True)
     grade = RootField(Grade, required=False, allow_null=True, help_text="Null: that of the train's criticality.")
     grade_reason = serializers.CharField(max_length=200, allow_blank=True, required=False)
-    retired_on = serializers.DateField(read_only=True)
-    successor = RootField(read_only=True)
+    retired_on = serializers.DateField(read_only=True, allow_null=True)
+    successor = RootField(read_only=True, allow_null=True)
     target = serializers.SerializerMethodField(help_text="The cold position wanted, the sum of its parts.")
     external_ref = ExternalRefField()
 

@@ -36,7 +36,7 @@ class FitSerializer(NounSerializer):
         help_text="Distance between shaft ends as last left; null: the data sheet's.",
     )
     fitted_on = serializers.DateField()
-    removed_on = serializers.DateField(read_only=True)
+    removed_on = serializers.DateField(read_only=True, allow_null=True)
 
 
 class RemovalSerializer(NounSerializer):
@@ -102,7 +102,7 @@ class ElementSerializer(NounSerializer):
     batch = serializers.CharField(max_length=60, allow_blank=True, required=False)
     cured_on = serializers.DateField(required=False, allow_null=True)
     fitted_on = serializers.DateField()
-    removed_on = serializers.DateField(read_only=True)
+    removed_on = serializers.DateField(read_only=True, allow_null=True)
     removal_reason = serializers.CharField(read_only=True)
     went_to = serializers.CharField(read_only=True)
 

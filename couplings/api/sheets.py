@@ -63,7 +63,7 @@ class ContentSerializer(NounSerializer):
 
 class VersionSerializer(ContentSerializer):
     number = serializers.IntegerField(read_only=True)
-    published_at = serializers.DateTimeField(read_only=True)
+    published_at = serializers.DateTimeField(read_only=True, allow_null=True)
     published_by = serializers.SerializerMethodField(help_text="Who put it into force.")
     digest = serializers.CharField(read_only=True, help_text="SHA-256 of its canonical text; empty until published.")
 

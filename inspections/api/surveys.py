@@ -2,7 +2,6 @@
 
 from typing import Any
 
-from django_filters.rest_framework import DjangoFilterBackend
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.mixins import ListModelMixin
@@ -13,7 +12,7 @@ from inspections.models import Survey, SurveyResult
 from inspections.selectors.surveys import surveys_visible_to
 from plant import units
 from plant.api.fields import QuantityField
-from plant.api.filters import ByRoot, Filters, filters
+from plant.api.filters import ByName, ByRoot, Filters, filters
 from plant.api.paging import Pages
 from plant.api.views import ApiView
 
@@ -79,7 +78,7 @@ class SurveyViewSet(ApiView, ListModelMixin, GenericViewSet):
     queryset = Survey.objects.none()
     serializer_class = SurveySerializer
     filterset_class = SurveyFilters
-    filter_backends = [DjangoFilterBackend]
+    filter_backends = [ByName]
     pagination_class = Pages
     ordering = ("-visit__on", "-record__number", "number")
     parameters = frozenset(SurveyFilters.get_filters()) | {"cursor", "limit"}

@@ -6,7 +6,7 @@ from uuid import UUID
 
 from django import forms
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -24,7 +24,7 @@ from inspections.selectors.visits import latest_as_left, visits_of
 from inspections.services.drafts import begin_visit
 from inspections.services.orders import open_order
 from plant.access import may
-from plant.pages.context import render_sheet
+from plant.pages.context import SheetRequest, render_sheet
 from plant.pages.forms import add_refusal
 from plant.recording import recording
 from plant.refusals import Refused
@@ -54,7 +54,9 @@ class BeginForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.orders = {str(order.uuid): order for order in open_orders(coupling.train)}
         choices = [(key, f"{order.number} {order.title}".strip()) for key, order in self.orders.items()]
-        self.fields["work_order"].choices = [*choices, ("", _("a new one"))]
+        field = self.fields["work_order"]
+        assert isinstance(field, forms.ChoiceField)
+        field.choices = [*choices, ("", _("a new one"))]
 
     def clean(self) -> dict[str, Any]:
         given = super().clean() or {}
@@ -65,7 +67,7 @@ class BeginForm(forms.Form):
 
 @require_safe
 @login_required
-def coupling(request: HttpRequest, uuid: UUID) -> HttpResponse:
+def coupling(request: SheetRequest, uuid: UUID) -> HttpResponse:
     here = coupling_for(request.user, uuid)
     form = BeginForm(coupling=here, initial={"on": today_at(here.site, timezone.now()), "kind": _likely_kind(here)})
     return _page(request, here, form)
@@ -73,7 +75,7 @@ def coupling(request: HttpRequest, uuid: UUID) -> HttpResponse:
 
 @require_http_methods(["POST"])
 @login_required
-def begin(request: HttpRequest, uuid: UUID) -> HttpResponse:
+def begin(request: SheetRequest, uuid: UUID) -> HttpResponse:
     """Begin a visit, opening its work order where a new number was typed."""
     here = coupling_for(request.user, uuid)
     form = BeginForm(request.POST, coupling=here)
@@ -94,7 +96,7 @@ def _likely_kind(here: Coupling) -> str:
     return Visit.Kind.PERIODIC if signed else Visit.Kind.INSTALLATION
 
 
-def _page(request: HttpRequest, here: Coupling, form: BeginForm, status: int = 200) -> HttpResponse:
+def _page(request: SheetRequest, here: Coupling, form: BeginForm, status: int = 200) -> HttpResponse:
     fit = here.fits.filter(removed_on__isnull=True).select_related("sheet_version__sheet__family").first()
     version = fit.sheet_version if fit else None
     left = latest_as_left(here)

@@ -4,7 +4,7 @@ from datetime import timedelta
 
 from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -13,7 +13,7 @@ from django.views.decorators.http import require_safe
 from inspections.reasons import check_sentence
 from inspections.selectors.checks import checks_due
 from plant.models import Area, Site
-from plant.pages.context import of_site, own_site, render_sheet
+from plant.pages.context import SheetRequest, of_site, own_site, render_sheet
 from plant.sitetime import today_at
 
 SPANS = [(28, _("within 4 weeks")), (84, _("within 12 weeks")), (366, _("within a year"))]
@@ -21,7 +21,7 @@ SPANS = [(28, _("within 4 weeks")), (84, _("within 12 weeks")), (366, _("within 
 
 @require_safe
 @login_required
-def due(request: HttpRequest) -> HttpResponse:
+def due(request: SheetRequest) -> HttpResponse:
     """Overdue first, then by date; the choice stands in the address, so that a list can be kept as a link."""
     sites = list(Site.objects.visible_to(request.user).order_by("name"))
     site = next((one for one in sites if str(one.uuid) == request.GET.get("site")), own_site(request))

@@ -5,7 +5,7 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -20,7 +20,7 @@ from inspections.services.amendments import NOT_AMENDED, amend_visit
 from inspections.services.signing import sign_visit
 from inspections.steps import STEPS
 from plant.access import may
-from plant.pages.context import render_sheet
+from plant.pages.context import SheetRequest, render_sheet
 from plant.pages.fields import id_of, problems_of, shown_groups
 from plant.recording import recording
 from plant.refusals import Missing, Refused
@@ -28,7 +28,7 @@ from plant.refusals import Missing, Refused
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-def sign(request: HttpRequest, uuid: UUID) -> HttpResponse:
+def sign(request: SheetRequest, uuid: UUID) -> HttpResponse:
     """What is missing, what is out, and the signature."""
     here = visit_for(request.user, uuid)
     if here.state != Visit.State.DRAFT:
@@ -48,7 +48,7 @@ def sign(request: HttpRequest, uuid: UUID) -> HttpResponse:
     return _sign_page(request, here, {})
 
 
-def _sign_page(request: HttpRequest, here: Visit, errors: dict[str, str]) -> HttpResponse:
+def _sign_page(request: SheetRequest, here: Visit, errors: dict[str, str]) -> HttpResponse:
     summary = summary_of(here)
     left = summary.judged.get(summary.as_left) if summary.as_left is not None else None
     reason = request.POST.get("left_so_reason", "")
@@ -85,7 +85,7 @@ def _missing(here: Visit, summary: Summary) -> list[dict[str, str]]:
 
 @require_safe
 @login_required
-def record(request: HttpRequest, uuid: UUID) -> HttpResponse:
+def record(request: SheetRequest, uuid: UUID) -> HttpResponse:
     """What was signed, its place in the chain, and every amendment beside it."""
     here = visit_for(request.user, uuid)
     if here.state != Visit.State.SIGNED:
@@ -122,7 +122,7 @@ def _typed(here: Visit) -> dict[str, dict[str, str]]:
 
 def _amendable(here: Visit) -> dict[str, str]:
     """Steps that can be replaced, by name, those typed before with their rounds."""
-    found = {}
+    found: dict[str, str] = {}
     for key, row in STEPS.items():
         if key in NOT_AMENDED or not row.applies(here):
             continue
@@ -136,7 +136,7 @@ def _amendable(here: Visit) -> dict[str, str]:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-def amend(request: HttpRequest, uuid: UUID, name: str) -> HttpResponse:
+def amend(request: SheetRequest, uuid: UUID, name: str) -> HttpResponse:
     """Replace one whole step of a signed visit, with the reason; the old text stands beside the new."""
     here = visit_for(request.user, uuid)
     titles = _amendable(here) if here.state == Visit.State.SIGNED else {}
@@ -145,7 +145,7 @@ def amend(request: HttpRequest, uuid: UUID, name: str) -> HttpResponse:
     typed, errors = _typed(here).get(name, {}), {}
     if request.method == "POST":
         given = {field: text for field, text in request.POST.items() if field.startswith("step:")}
-        typed = {field.removeprefix("step:"): text for field, text in given.items()}
+        typed = {field.removeprefix("step:"): str(text) for field, text in given.items()}
         try:
             with recording(by=request.user, at=timezone.now()):
                 amend_visit(
@@ -162,7 +162,7 @@ def amend(request: HttpRequest, uuid: UUID, name: str) -> HttpResponse:
 
 
 def _amend_page(
-    request: HttpRequest, here: Visit, name: str, title: str, typed: dict[str, str], errors: dict[str, str]
+    request: SheetRequest, here: Visit, name: str, title: str, typed: dict[str, str], errors: dict[str, str]
 ) -> HttpResponse:
     fields = STEPS[name.partition(".")[0]].fields(here, typed)
     context: dict[str, Any] = {

@@ -1,14 +1,14 @@
 """The first page: find a coupling by its tag, go on with what was begun, see what today asks for."""
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from couplings.selectors import couplings_matching, couplings_visible_to
 from inspections.selectors.checks import checks_due
 from inspections.selectors.visits import drafts_of
-from plant.pages.context import own_site, render_sheet
+from plant.pages.context import SheetRequest, own_site, render_sheet
 from plant.sitetime import today_at
 
 FOUND_AT_MOST = 20
@@ -16,7 +16,7 @@ FOUND_AT_MOST = 20
 
 @require_safe
 @login_required
-def start(request: HttpRequest) -> HttpResponse:
+def start(request: SheetRequest) -> HttpResponse:
     """Search by three letters of the tag; below it my unfinished visits and how much is due."""
     text = request.GET.get("q", "").strip()
     found = list(couplings_matching(request.user, text)[: FOUND_AT_MOST + 1]) if text else []
@@ -36,7 +36,7 @@ def start(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 @login_required
-def couplings(request: HttpRequest) -> HttpResponse:
+def couplings(request: SheetRequest) -> HttpResponse:
     """Every coupling the reader may see, by tag."""
     from django.core.paginator import Paginator
 

@@ -6,7 +6,7 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -23,7 +23,7 @@ from inspections.services import drafts, orders
 from inspections.steps import STEPS
 from inspections.steps.judging import Judged
 from plant.access import may
-from plant.pages.context import render_sheet
+from plant.pages.context import SheetRequest, render_sheet
 from plant.pages.fields import id_of, problems_of, shown_groups
 from plant.recording import recording
 from plant.refusals import Missing, Refused
@@ -41,7 +41,7 @@ STATES = {
 
 @require_safe
 @login_required
-def visit(request: HttpRequest, uuid: UUID) -> HttpResponse:
+def visit(request: SheetRequest, uuid: UUID) -> HttpResponse:
     """The steps of a draft; a signed visit shows its record instead."""
     here = visit_for(request.user, uuid)
     if here.state == Visit.State.SIGNED:
@@ -49,7 +49,7 @@ def visit(request: HttpRequest, uuid: UUID) -> HttpResponse:
     return _overview(request, here)
 
 
-def _overview(request: HttpRequest, here: Visit, errors: Mapping[str, str] | None = None) -> HttpResponse:
+def _overview(request: SheetRequest, here: Visit, errors: Mapping[str, str] | None = None) -> HttpResponse:
     summary = summary_of(here)
     rows = [
         {
@@ -105,7 +105,7 @@ def step_url(here: Visit, step: str, number: int = 0) -> str:
 
 @require_POST
 @login_required
-def isolation(request: HttpRequest, uuid: UUID, act: str) -> HttpResponse:
+def isolation(request: SheetRequest, uuid: UUID, act: str) -> HttpResponse:
     """Isolate by permit or reason, say it was tried dead, or say it is off again."""
     here = visit_for(request.user, uuid)
     assert here.work_order is not None
@@ -130,7 +130,7 @@ def isolation(request: HttpRequest, uuid: UUID, act: str) -> HttpResponse:
 
 @require_POST
 @login_required
-def drop(request: HttpRequest, uuid: UUID) -> HttpResponse:
+def drop(request: SheetRequest, uuid: UUID) -> HttpResponse:
     """Give up a draft."""
     here = visit_for(request.user, uuid)
     with recording(by=request.user, at=timezone.now()):
@@ -140,7 +140,7 @@ def drop(request: HttpRequest, uuid: UUID) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-def step(request: HttpRequest, uuid: UUID, key: str, number: int = 0) -> HttpResponse:
+def step(request: SheetRequest, uuid: UUID, key: str, number: int = 0) -> HttpResponse:
     """One step: a plain form, saved as typed; with htmx each field saves itself and the result follows."""
     here = visit_for(request.user, uuid)
     row = STEPS.get(key)
@@ -169,14 +169,14 @@ def step(request: HttpRequest, uuid: UUID, key: str, number: int = 0) -> HttpRes
     return redirect("visit", here.uuid)
 
 
-def _changed(request: HttpRequest) -> tuple[dict[str, str], int]:
+def _changed(request: SheetRequest) -> tuple[dict[str, str], int]:
     """What this hand changed since the page was shown, and the version it was shown from."""
     try:
         was = json.loads(request.POST.get("was", "{}"))
         seen = int(request.POST.get("seen", "0"))
     except ValueError:
         was, seen = {}, 0
-    given = {name: text for name, text in request.POST.items() if name not in NOT_FIELDS}
+    given = {name: str(text) for name, text in request.POST.items() if name not in NOT_FIELDS}
     return {name: text for name, text in given.items() if text != was.get(name, "")}, seen
 
 
@@ -185,7 +185,7 @@ def _entry(here: Visit, key: str, number: int) -> Entry | None:
 
 
 def _step_page(
-    request: HttpRequest,
+    request: SheetRequest,
     here: Visit,
     key: str,
     number: int,
@@ -197,7 +197,7 @@ def _step_page(
     row, entry, system = STEPS[key], _entry(here, key, number), here.site.units
     typed = dict(entry.typed) if entry is not None else _beginning(here, row.surveys)
     kept = dict(entry.typed) if entry is not None else {}
-    typed |= unsaved or {}
+    typed |= dict(unsaved or {})
     read = read_entry(here, key, number) if entry is not None else None
     errors = {name.removeprefix("fields."): said for name, said in (refused or {}).items()}
     errors |= read.errors if read is not None else {}
@@ -235,7 +235,7 @@ def _step_page(
     if not request.htmx:
         return render_sheet(request, "inspections/step.html", context, site=here.site, status=status)
     # The page keeps its fields; it is told what it now shows and what others entered meanwhile.
-    shows = {name: text for name, text in request.POST.items() if name not in NOT_FIELDS}
+    shows = {name: str(text) for name, text in request.POST.items() if name not in NOT_FIELDS}
     context["was"] = json.dumps({name: text for name, text in shows.items() if name not in (clashes or {})})
     answer = render_sheet(request, "inspections/step.html#live", context, site=here.site, status=status)
     others = {

@@ -103,11 +103,13 @@ def facts_of(couplings: Iterable[Coupling]) -> dict[int, Facts]:
     for check in Check.objects.filter(kept, coupling_id__in=facts):
         here = facts[check.coupling_id]
         if check.settled_on is None:
+            check.coupling = here.coupling
             here.open_checks[check.kind] = check
         else:
             here.first_done_for.add((check.kind, check.numbers.get("installed_on", "")))
     flags = Flag.objects.filter(coupling_id__in=facts, kind=Flag.Kind.OVERDUE, cleared_at__isnull=True)
     for flag in flags:
+        flag.coupling = facts[flag.coupling_id].coupling
         facts[flag.coupling_id].overdue_flag = flag
     _read_meters(facts)
     return facts

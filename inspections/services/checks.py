@@ -9,13 +9,15 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
+from django.db.models import F
+
 from couplings.models import Coupling
 from inspections.forecasting.duedates import FIXED, POLICY, Due
 from inspections.models import Check, CheckKind, Flag, Policy, SignedRecord, Visit
 from inspections.selectors.dates import FIRST, Facts, facts_of, kinds_done_by
 from inspections.services.flags import flag_tolerance, open_flag, settle_flag
 from plant.models import Site, Train
-from plant.recording import bump, changed, current, told
+from plant.recording import changed, current, told
 from plant.sitetime import today_at
 
 
@@ -39,7 +41,7 @@ def after_visit(*, visit: Visit, record: SignedRecord) -> None:
     """
     if visit.record_id != record.pk or visit.state != Visit.State.SIGNED:
         raise ValueError("Checks follow from a signed visit and the record that feeds it.")
-    coupling = _locked(visit.coupling_id)
+    (coupling,) = _locked([visit.coupling_id])
     done = kinds_done_by(record)
     _take_back(visit, done)
     facts = facts_of([coupling])[coupling.pk]
@@ -47,20 +49,18 @@ def after_visit(*, visit: Visit, record: SignedRecord) -> None:
         check = facts.open_checks.get(kind)
         if check is not None and _does(facts, check, visit, kind):
             _settle(check, visit)
-    _carry_out(coupling, today_at(coupling.site, current().at))
+    _bring_up_to_date([coupling.pk])
     flag_tolerance(coupling=coupling)
 
 
 def recompute_coupling(*, coupling: Coupling, today: date | None = None) -> None:
     """Bring the checks and the overdue flag of one coupling up to date after anything they depend on changed."""
-    here = _locked(coupling.pk)
-    _carry_out(here, today or today_at(here.site, current().at))
+    _bring_up_to_date([coupling.pk], today)
 
 
 def recompute_train(*, train: Train) -> None:
     """The same for every coupling of a train: its meter was read, or its service or criticality changed."""
-    for coupling in Coupling.objects.filter(train=train).order_by("pk"):
-        recompute_coupling(coupling=coupling)
+    _bring_up_to_date(list(Coupling.objects.filter(train=train).values_list("pk", flat=True)))
 
 
 def recompute_site(*, site: Site, today: date, after: int = 0, at_most: int | None = None) -> int | None:
@@ -80,29 +80,44 @@ def recompute_site(*, site: Site, today: date, after: int = 0, at_most: int | No
 
     Notes
     -----
-    Facts are read for the whole slice at once; only couplings for which something changes are locked, read again and
-    written.
+    Facts are read for the whole slice at once; only the couplings for which something changes are locked, read again
+    and written.
     """
     rows = Coupling.objects.filter(site=site, pk__gt=after).select_related("train", "site").order_by("pk")
     couplings = list(rows[:at_most] if at_most else rows)
     facts = facts_of(couplings)
-    for coupling in couplings:
-        if _plan(facts[coupling.pk], today) or _flag_moves(facts[coupling.pk], today):
-            recompute_coupling(coupling=coupling, today=today)
+    moved = [pk for pk, here in facts.items() if _plan(here, today) or _flag_moves(here, today)]
+    _bring_up_to_date(moved, today)
     return couplings[-1].pk if at_most and len(couplings) == at_most else None
 
 
-def _locked(coupling_id: int) -> Coupling:
-    """The coupling with its train, locked: whoever else plans or signs here waits."""
-    Coupling.objects.select_for_update().get(pk=coupling_id)
-    return Coupling.objects.select_related("train", "site").get(pk=coupling_id)
+def _locked(coupling_ids: list[int]) -> list[Coupling]:
+    """The couplings with their trains, locked in one order: whoever else plans or signs there waits."""
+    list(Coupling.objects.select_for_update().filter(pk__in=coupling_ids).order_by("pk").values_list("pk"))
+    return list(Coupling.objects.filter(pk__in=coupling_ids).select_related("train", "site").order_by("pk"))
 
 
-def _carry_out(coupling: Coupling, today: date) -> None:
-    facts = facts_of([coupling])[coupling.pk]
-    for step in _plan(facts, today):
-        _take(facts, step)
-    _flag_overdue(facts, today)
+def _bring_up_to_date(coupling_ids: list[int], today: date | None = None) -> None:
+    """Plan and write what differs, for couplings of one site; read in a number of queries that does not grow."""
+    if not coupling_ids:
+        return
+    couplings = _locked(coupling_ids)
+    facts = facts_of(couplings)
+    for coupling in couplings:
+        here = facts[coupling.pk]
+        day = today or today_at(coupling.site, current().at)
+        for step in _plan(here, day):
+            _take(here, step)
+        _flag_overdue(here, day)
+
+
+def _write(check: Check, **columns: Any) -> None:
+    """Change a check that was read under its coupling's lock: one statement, with its version."""
+    Check.objects.filter(pk=check.pk).update(version=F("version") + 1, **columns)
+    for name, value in columns.items():
+        setattr(check, name, value)
+    check.version += 1
+    changed(check)
 
 
 def _plan(facts: Facts, today: date) -> list[Step]:
@@ -152,28 +167,19 @@ def _take(facts: Facts, step: Step) -> None:
         _cancel(check, "the coupling was retired" if coupling.retired_on else "no policy asks for it any more")
         del facts.open_checks[step.kind]
         return
-    before = None
-    if check is None:
-        check = Check(site_id=coupling.site_id, coupling=coupling, kind=step.kind, **step.columns)
-    else:
-        bump(check)
-        before = check.due_on
-        for name, value in step.columns.items():
-            setattr(check, name, value)
-    names = list(step.columns)
+    before = check.due_on if check is not None else None
+    columns = dict(step.columns)
+    due_on = columns.get("due_on", before)
     if step.announce:
-        check.announced_for = check.due_on
-        names.append("announced_for")
+        columns["announced_for"] = due_on
     if step.announce_overdue:
-        check.overdue_told_for = check.due_on
-        names.append("overdue_told_for")
-    if check.pk is None:
-        check.save()
+        columns["overdue_told_for"] = due_on
+    if check is None:
+        check = Check.objects.create(site_id=coupling.site_id, coupling=coupling, kind=step.kind, **columns)
         changed(check)
         facts.open_checks[step.kind] = check
     else:
-        check.save(update_fields=names)
-        facts.open_checks[step.kind] = check
+        _write(check, **columns)
     if before is not None and before != check.due_on:
         _tell("check.rescheduled", check, was_due_on=before.isoformat())
     if step.announce:
@@ -197,36 +203,29 @@ def _does(facts: Facts, check: Check, visit: Visit, kind: str) -> bool:
 
 
 def _settle(check: Check, visit: Visit) -> None:
-    bump(check)
-    check.settled_on, check.settled_by, check.outcome = visit.on, visit, Check.Outcome.DONE
-    check.save(update_fields=["settled_on", "settled_by", "outcome"])
+    _write(check, settled_on=visit.on, settled_by=visit, outcome=Check.Outcome.DONE)
     _tell("check.done", check, visit=str(visit.uuid), done_on=visit.on.isoformat())
 
 
 def _cancel(check: Check, cause: str) -> None:
-    bump(check)
-    check.settled_on, check.settled_by = today_at(check.site, current().at), None
-    check.outcome = Check.Outcome.CANCELLED
-    check.save(update_fields=["settled_on", "settled_by", "outcome"])
+    today = today_at(check.coupling.site, current().at)
+    _write(check, settled_on=today, settled_by=None, outcome=Check.Outcome.CANCELLED)
     _tell("check.cancelled", check, cause=cause)
 
 
 def _take_back(visit: Visit, done: set[str]) -> None:
     """Open again what this visit settled by work that an amendment took back."""
     settled = Check.objects.filter(settled_by=visit, outcome=Check.Outcome.DONE).exclude(kind__in=done)
-    for check in settled.select_related("site", "coupling"):
+    for check in settled.select_related("coupling__site"):
         later = Check.objects.filter(coupling=check.coupling, kind=check.kind, pk__gt=check.pk)
-        standing = later.filter(settled_on__isnull=True).select_related("site", "coupling").first()
+        standing = later.filter(settled_on__isnull=True).select_related("coupling__site").first()
         if later.filter(outcome=Check.Outcome.DONE).exists():
             # Somebody has done it since, so nothing is owed; this one just was not the visit that did it.
             _cancel(check, "an amendment took the work back; a later visit did it")
             continue
         if standing is not None:
             _cancel(standing, "an amendment took back the work it counted from")
-        bump(check)
-        check.settled_on = check.settled_by = None
-        check.outcome = ""
-        check.save(update_fields=["settled_on", "settled_by", "outcome"])
+        _write(check, settled_on=None, settled_by=None, outcome="")
         _tell("check.rescheduled", check, cause="an amendment took the work back")
 
 

@@ -2,12 +2,11 @@
 
 from typing import Any
 
-from django_filters.rest_framework import DjangoFilterBackend
 from rest_framework import serializers
 from rest_framework.mixins import ListModelMixin
 from rest_framework.viewsets import GenericViewSet
 
-from plant.api.filters import ByRoot, Filters, filters
+from plant.api.filters import ByName, ByRoot, Filters, filters
 from plant.api.paging import Pages
 from plant.api.views import ApiView
 from plant.models import Event
@@ -40,7 +39,7 @@ class EventViewSet(ApiView, ListModelMixin, GenericViewSet):
     queryset = Event.objects.none()
     serializer_class = EventSerializer
     filterset_class = EventFilters
-    filter_backends = [DjangoFilterBackend]
+    filter_backends = [ByName]
     pagination_class = Pages
     ordering = ("site_id", "no")
     parameters = frozenset({"site", "kind", "coupling", "above", "cursor", "limit"})

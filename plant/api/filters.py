@@ -4,9 +4,23 @@ from typing import Any
 
 from django.db.models import QuerySet
 from django_filters import rest_framework as filters
+from drf_standardized_errors.formatter import flatten_errors
+from rest_framework.exceptions import ValidationError
+from rest_framework.request import Request
 
 from plant.api.problems import BadQuery
 from plant.models import ExternalRef
+
+
+class ByName(filters.DjangoFilterBackend):
+    """Filters by name; a value that cannot be meant is refused as a parameter, not as a field of a body."""
+
+    def filter_queryset(self, request: Request, queryset: QuerySet[Any], view: Any) -> QuerySet[Any]:
+        try:
+            return super().filter_queryset(request, queryset, view)
+        except ValidationError as refused:
+            errors = {error.attr: error.detail for error in flatten_errors(refused.detail)}
+            raise BadQuery({name or "": str(text) for name, text in errors.items()}) from None
 
 
 class ByRoot(filters.UUIDFilter):

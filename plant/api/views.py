@@ -5,7 +5,6 @@ from dataclasses import replace
 from functools import cached_property
 from typing import Any, cast
 
-from django_filters.rest_framework import DjangoFilterBackend
 from rest_framework import serializers
 from rest_framework.permissions import BasePermission, IsAuthenticated
 from rest_framework.request import Request
@@ -17,6 +16,7 @@ from plant import units
 from plant.api import etags, feeds
 from plant.api.acting import acting, answered
 from plant.api.fields import outside
+from plant.api.filters import ByName
 from plant.api.paging import Pages
 from plant.api.problems import BadQuery
 from plant.api.throttling import PerPerson
@@ -97,7 +97,7 @@ class RootViewSet(ApiView, GenericViewSet):
     lookup_url_kwarg = "id"
     lookup_value_converter = "uuid"
     pagination_class = Pages
-    filter_backends = [DjangoFilterBackend]
+    filter_backends = [ByName]
 
     @property
     def noun(self) -> str:

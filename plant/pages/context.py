@@ -7,9 +7,18 @@ from django.shortcuts import render
 from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django_htmx.middleware import HtmxDetails
 
-from plant.models import Site
+from plant.models import Person, Site
 from plant.sitetime import today_at, zone_words
+
+
+class SheetRequest(HttpRequest):
+    """A request behind login_required, as its page sees it: somebody is signed in, and htmx may have sent it."""
+
+    user: Person
+    htmx: HtmxDetails
+
 
 # Word, address name, and whether only staff see it.
 STRIP = [

@@ -3,6 +3,7 @@
 from datetime import date
 
 import pytest
+from zeal import zeal_context
 
 from inspections.models import Check, Policy, Visit
 from inspections.services.policies import load_policies, write_policy
@@ -104,3 +105,13 @@ def test_an_unknown_kind_or_criticality_is_refused(site, engineer):
     with pytest.raises(Refused) as refusal:
         write(engineer, site, check_kind="smell", criticality="D", every_months=1)
     assert set(refusal.value.as_dict()) == {"check_kind", "criticality"}
+
+
+def test_changing_a_policy_reads_as_often_for_many_couplings_as_for_one(fit, engineer, mechanic):
+    for _ in range(6):
+        sign(FitFactory(coupling__train__site=fit.site), on=TODAY, by=mechanic, kind="installation", aligned=True)
+    # As in a request: a read that repeats for each row is refused there.
+    with zeal_context():
+        write(engineer, fit.site, check_kind="alignment", first_days=14)
+    dates = Check.objects.filter(kind="alignment", settled_on=None).values_list("due_on", "version")
+    assert list(dates) == [(date(2026, 10, 26), 2)] * 7
