@@ -60,6 +60,7 @@ def secret(world):
         return make_token(person=world.by, name="t", scopes=ACTIONS, sites=[], expires_at=NOW + timedelta(days=1))[1]
 
 
+@pytest.mark.engine
 @pytest.mark.parametrize("mode", [GenerationMode.POSITIVE, GenerationMode.NEGATIVE], ids=["allowed", "not allowed"])
 @pytest.mark.parametrize("operation", OPERATIONS, ids=lambda operation: operation.label)
 def test_every_answer_is_documented(operation, mode, world, secret):
