@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from django.db.models import F
+from django.db.models import F, QuerySet
 
 from couplings.models import Coupling
 from inspections.forecasting.duedates import FIXED, POLICY, Due
@@ -60,7 +60,16 @@ def recompute_coupling(*, coupling: Coupling, today: date | None = None) -> None
 
 def recompute_train(*, train: Train) -> None:
     """The same for every coupling of a train: its meter was read, or its service or criticality changed."""
-    _bring_up_to_date(list(Coupling.objects.filter(train=train).values_list("pk", flat=True)))
+    recompute_couplings(couplings=Coupling.objects.filter(train=train))
+
+
+def recompute_couplings(*, couplings: QuerySet[Coupling]) -> None:
+    """The same for any couplings, of one site or several."""
+    by_site: dict[int, list[int]] = {}
+    for pk, site_id in couplings.order_by("site_id", "pk").values_list("pk", "site_id"):
+        by_site.setdefault(site_id, []).append(pk)
+    for ids in by_site.values():
+        _bring_up_to_date(ids)
 
 
 def recompute_site(*, site: Site, today: date, after: int = 0, at_most: int | None = None) -> int | None:
