@@ -167,7 +167,7 @@ REST_FRAMEWORK = {
     ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PARSER_CLASSES": ["plant.api.parsers.JsonBody"],
     "DEFAULT_SCHEMA_CLASS": "plant.api.schema.Schema",
     "EXCEPTION_HANDLER": "plant.api.problems.handler",
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",

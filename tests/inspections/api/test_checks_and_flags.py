@@ -65,7 +65,7 @@ def test_checks_are_found_as_the_due_list_finds_them(as_person, planner, install
     assert ids(client, f"{CHECKS}?overdue=true") == []
     Train.objects.filter(pk=fit.coupling.train_id).update(service="out")
     assert ids(client, f"{CHECKS}?due_before=2026-11-11") == [], "out of service nothing comes due"
-    assert client.get(f"{CHECKS}?overdue=maybe").status_code == 422
+    assert client.get(f"{CHECKS}?overdue=maybe").status_code == 400
     assert client.get(f"{CHECKS}?due_before=soon").json()["errors"][0]["detail"]
 
 

@@ -91,3 +91,18 @@ def test_a_form_from_another_site_in_the_browser_is_refused(keeper, site, area):
     client.force_login(keeper)
     answer = client.post("/api/v1/areas/", {"site": str(site.uuid), "name": "x"}, content_type="application/json")
     problem(answer, 403, "not-allowed")
+
+
+def test_a_text_with_nul_is_refused_where_it_stands(as_person, keeper, site, area):
+    body = {
+        "site": str(site.uuid),
+        "area": str(area.uuid),
+        "tag": "A\x00",
+        "external_ref": {"erp": "\x00", "\x00": "1"},
+    }
+    answer = as_person(keeper).post("/api/v1/trains/", body, format="json")
+    pointers = {error["pointer"] for error in problem(answer, 422, "invalid")["errors"]}
+    assert pointers == {"/tag", "/external_ref/erp", "/external_ref"}
+    # Six plain characters, of which the first is a backslash, are a text like any other.
+    plain = as_person(keeper).post("/api/v1/areas/", {"site": str(site.uuid), "name": "\\u0000"}, format="json")
+    assert plain.status_code == 201
