@@ -10,8 +10,8 @@ class InspectionsConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        # Imported for what they register: the nightly run, the system check.
-        from inspections import checks, tasks, triggers  # noqa: F401
+        # Imported for what they register: what dates follow from, the nightly run, the system check.
+        from inspections import checks, consequences, tasks, triggers  # noqa: F401
 
         # SQLite loses triggers when Django rebuilds a table, so every migrate ends with installing them.
         post_migrate.connect(triggers.install_after_migrate, sender=self, dispatch_uid="inspections.triggers")

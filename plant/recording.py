@@ -5,7 +5,7 @@ sites' next running numbers last of all, so that the order of the numbers is the
 goes by number misses nothing. This module is the only writer of events and tombstones.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
@@ -63,6 +63,16 @@ class Unit:
         self.answered = {"status": status, "body": body, "etag": etag, "location": location}
 
 
+# What apps above this one draw from a root that changed, before its unit closes.
+_followers: dict[type[models.Model], list[Callable[[list[Any]], None]]] = {}
+
+
+def follow(model: type[models.Model], draw: Callable[[list[Any]], None]) -> None:
+    """Have something done in the same unit with all roots of this model that are new or different in it."""
+    if draw not in _followers.setdefault(model, []):
+        _followers[model].append(draw)
+
+
 _unit: ContextVar[Unit | None] = ContextVar("unit", default=None)
 
 
@@ -104,6 +114,7 @@ def recording(*, by: Person | None, at: datetime, key: RequestKey | None = None)
         with transaction.atomic():
             kept = _claim(key, at) if key is not None else None
             yield unit
+            _draw(unit)
             _write(unit, kept)
     finally:
         _unit.reset(opened)
@@ -176,6 +187,16 @@ def told(kind: str, coupling: Any, payload: dict[str, Any], *, site_id: int | No
             by=unit.by,
         )
     )
+
+
+def _draw(unit: Unit) -> None:
+    # What followers change themselves is followed no further: consequences have no consequences here.
+    by_model: dict[type[models.Model], list[Any]] = {}
+    for (model, _), root in unit.roots.items():
+        by_model.setdefault(model, []).append(root)
+    for model, roots in by_model.items():
+        for draw in _followers.get(model, ()):
+            draw(roots)
 
 
 def _claim(key: RequestKey, at: datetime) -> IdempotencyKey:

@@ -1,4 +1,4 @@
-"""The fixed cast: one person per role at Greyfen Works, and a stranger who is mechanic, planner and all at another site.
+"""The fixed cast: one person per role at Greyfen Works, and a stranger who has every role at another site.
 
 Every page and endpoint is tried by one who may and by one who may not.
 """

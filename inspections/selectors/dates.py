@@ -8,7 +8,7 @@ from typing import Any
 
 from django.db.models import Exists, OuterRef, Q
 
-from couplings.models import Coupling, Fit
+from couplings.models import Coupling, Fit, SheetJoint, SheetVersion
 from inspections.forecasting.duedates import FIRST_DAYS, FIRST_HOURS, Due, History, Interval, Rule, next_due
 from inspections.forecasting.running import Running, readings
 from inspections.models import Check, CheckKind, Flag, Policy, SignedRecord, Survey, Torque, Visit
@@ -28,6 +28,7 @@ class Facts:
     policies: dict[str, Policy] = field(default_factory=dict)
     installed_on: date | None = None
     fitted_on: date | None = None
+    rechecks: bool = False
     done_on: dict[str, list[date]] = field(default_factory=lambda: defaultdict(list))
     first_done_for: set[tuple[str, str]] = field(default_factory=set)
     running: Running = field(default_factory=Running)
@@ -44,6 +45,8 @@ class Facts:
         policy = self.policies.get(kind)
         if policy is None or self.coupling.retired_on is not None:
             return None
+        if kind == CheckKind.TORQUE and not self.rechecks:
+            return None  # its data sheet has no fastener that may be checked again
         installed_on = self.installed_on
         history = History(
             done_on=tuple(sorted(self.done_on[kind])),
@@ -96,9 +99,10 @@ def facts_of(couplings: Iterable[Coupling]) -> dict[int, Facts]:
             here.done_on[CheckKind.TORQUE.value].append(on)
         if kind == Visit.Kind.INSTALLATION and (here.installed_on is None or on > here.installed_on):
             here.installed_on = on
-    fits = Fit.objects.filter(coupling_id__in=facts, removed_on__isnull=True)
-    for coupling_id, fitted_on in fits.values_list("coupling_id", "fitted_on"):
-        facts[coupling_id].fitted_on = fitted_on
+    allowed = SheetJoint.objects.filter(version=OuterRef("sheet_version"), recheck=SheetVersion.Recheck.ALLOWED)
+    fits = Fit.objects.filter(coupling_id__in=facts, removed_on__isnull=True).annotate(rechecks=Exists(allowed))
+    for coupling_id, fitted_on, rechecks in fits.values_list("coupling_id", "fitted_on", "rechecks"):
+        facts[coupling_id].fitted_on, facts[coupling_id].rechecks = fitted_on, rechecks
     kept = Q(settled_on__isnull=True) | Q(outcome=Check.Outcome.DONE, winner__in=FIRST)
     for check in Check.objects.filter(kept, coupling_id__in=facts):
         here = facts[check.coupling_id]

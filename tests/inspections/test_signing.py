@@ -2,10 +2,8 @@
 
 import json
 import math
-import threading
 
 import pytest
-from django.db import connection
 
 from couplings.models import Element, Grade, GradeRow
 from inspections.models import (
@@ -20,12 +18,10 @@ from inspections.models import (
     Torque,
     Visit,
 )
-from inspections.selectors.verification import verify
 from inspections.selectors.visits import draft_result, latest_as_left
-from inspections.services.drafts import save_entry
 from inspections.services.signing import sign_visit, summary_of
 from inspections.steps.records import digest_of
-from plant.models import Event, Person
+from plant.models import Event
 from plant.recording import recording
 from plant.refusals import NotAllowed, Refused, Stale
 from tests.factories import NOW, InstrumentFactory
@@ -117,109 +113,6 @@ def test_typed_feet_take_the_place_of_the_registers(visit, mechanic, wrench):
     assert [foot.move.up_mm for foot in live.feet] == pytest.approx([0.24, 0.42])  # as printed
     # Shims of 0.05 mm: 0.24 is nearest to five of them, 0.42 to eight, common practice.
     assert [foot.shim_mm for foot in live.feet] == pytest.approx([0.25, 0.40])
-
-
-def exchanged(survey):
-    """The same shafts read with the other machine standing still.
-
-    Constructed by walking round the machines: carrier, plane and clock of each dial turn over, the readings stay. The
-    dial that the stationary shaft carried is carried by the movable one, x is measured the other way, and what was at
-    3 o'clock is at 9.
-    """
-    turned = dict(survey) | {"stationary": "driver" if survey["stationary"] == "driven" else "driven"}
-    for mine, other in (("set0", "set1"), ("set1", "set0")):
-        turned[f"{mine}.x"] = survey[f"{other}.x"].removeprefix("-") if mine == "set0" else f"-{survey[f'{other}.x']}"
-        for here, there in (("12", "12"), ("3", "9"), ("6", "6"), ("9", "3")):
-            turned[f"{mine}.{here}"] = survey[f"{other}.{there}"]
-    return turned
-
-
-def in_thou(survey):
-    """The same survey typed in thousandths of an inch, by a crew whose tools are so divided."""
-    lengths = [name for name in survey if name.startswith("set") and survey[name]]
-    return survey | {name: f"{float(survey[name].replace(',', '.')) / 0.0254:.9f} thou" for name in lengths}
-
-
-@pytest.mark.parametrize(
-    "typed",
-    [
-        pytest.param(exchanged(PRINTED), id="the driven machine was moved"),
-        pytest.param(in_thou(PRINTED), id="in inches"),
-        pytest.param(in_thou(exchanged(PRINTED)), id="the driven machine was moved, in inches"),
-    ],
-)
-def test_the_record_is_the_same_whichever_machine_moved_and_whatever_the_unit(visit, mechanic, wrench, typed):
-    fill_installation(visit, mechanic, wrench, left=typed)
-
-    result = result_of(sign(visit, mechanic, left_so_reason="as found by the crew"), as_left=True)
-
-    assert numbers(result) == pytest.approx((*PRINTED_OFFSET, *PRINTED_SLOPE), abs=1e-7)
-    assert result.tolerance_used == pytest.approx(math.hypot(0.14, 0.03) / 0.2, abs=1e-7)
-
-
-def test_a_crew_at_the_stationary_machine_writes_the_mirrored_clock(visit, mechanic, wrench):
-    seen = dict(PRINTED) | {"viewed_from": "stationary"}
-    for number in ("set0", "set1"):
-        seen[f"{number}.3"], seen[f"{number}.9"] = PRINTED[f"{number}.9"], PRINTED[f"{number}.3"]
-    fill_installation(visit, mechanic, wrench, left=seen)
-
-    record = sign(visit, mechanic, left_so_reason="as found by the crew")
-
-    assert numbers(result_of(record, as_left=True)) == pytest.approx((*PRINTED_OFFSET, *PRINTED_SLOPE), abs=1e-9)
-    right_hand = Reading.objects.get(set__survey__record=record, set__number=1, angle_deg=90)
-    assert right_hand.typed == "0,12", "stored as the movable machine's observer would have named it"
-
-
-def test_the_target_turns_with_the_observer(visit, mechanic):
-    # Wanted: 0.10 up and 0.02 right of the driver-side shaft, seen from the driver end. Constructed; the rule of the
-    # exchange (offset V, H becomes -V, +H) is confirmed by simulation in tests/couplings/engineering.
-    visit.coupling.target_parts.create(offset_v_mm=0.10, offset_h_mm=0.02, on=NOW.date())
-    save(visit, "alignment", PRINTED, mechanic, number=1)
-    save(visit, "alignment", exchanged(PRINTED), mechanic, number=2)
-
-    one, other = (draft_result(visit, "alignment", number) for number in (1, 2))
-
-    assert one.from_target.mean[:2] == pytest.approx((-0.24, -0.05))
-    assert other.target[:2] == pytest.approx((-0.10, 0.02))
-    assert other.judgement.tolerance_used == pytest.approx(one.judgement.tolerance_used)
-
-
-def test_flex_planes_keep_the_crews_names_on_the_page_and_the_records_in_the_record(visit, mechanic):
-    visit.sheet_version.limits.create(quantity="flex-angle", stated_as="slope", stated_value=2.0, value=2.0)
-    save(visit, "alignment", PRINTED, mechanic, number=1)
-    save(visit, "alignment", exchanged(PRINTED), mechanic, number=2)
-
-    def angle(number, quantity):
-        lines = draft_result(visit, "alignment", number).lines
-        return next(line.value for line in lines if line.quantity == quantity)
-
-    # Printed: A (-1.2, -0.214), B (0.8, 0.214), A on the stationary side; with the other machine still, A is B.
-    assert angle(1, "flex-angle-a") == pytest.approx(math.hypot(1.2, 0.214), abs=5e-4)
-    assert angle(2, "flex-angle-a") == pytest.approx(math.hypot(0.8, 0.214), abs=5e-4)
-    assert angle(2, "flex-angle-b") == pytest.approx(angle(1, "flex-angle-a"))
-
-
-def test_top_and_bottom_alone_solve_their_own_plane(visit, mechanic):
-    vertical = {name: text for name, text in PRINTED.items() if name[5:] not in ("3", "9")}
-    save(visit, "alignment", vertical, mechanic, number=1)
-
-    live = draft_result(visit, "alignment", 1)
-
-    assert (live.misalignment.mean[0], live.misalignment.mean[2]) == pytest.approx((-0.14, -0.4))
-    assert not live.misalignment.has_horizontal
-    assert live.verdict == "not known"
-    assert "read 3 and 9 too" in live.judgement.reason
-    assert live.feet[0].move.up_mm == pytest.approx(0.14 + 0.4 * 0.270)
-
-
-def test_a_plane_that_was_not_read_is_stored_empty(visit, mechanic, wrench):
-    vertical = {name: text for name, text in IN_LINE.items() if name[5:] not in ("3", "9")}
-    fill_installation(visit, mechanic, wrench, left=vertical)
-
-    result = result_of(sign(visit, mechanic), as_left=True)
-
-    assert (result.offset_v_mm, result.slope_v_mrad) == pytest.approx((0, 0), abs=1e-12)
-    assert (result.offset_h_mm, result.slope_h_mrad, result.verdict) == (None, None, "not known")
 
 
 def test_both_families_get_their_own_verdict(visit, mechanic, wrench):
@@ -426,84 +319,3 @@ def test_the_published_one_plane_survey_gives_its_printed_move(visit, mechanic):
 
     assert live.feet[0].move.up_mm / 25.4 == pytest.approx(-0.036, abs=0.0005)
     assert not live.misalignment.has_horizontal
-
-
-def at_once(*acts):
-    """Run each act on a thread and a connection of its own; what each gave or raised."""
-    start, given = threading.Barrier(len(acts)), [None] * len(acts)
-
-    def run(number):
-        try:
-            start.wait(timeout=30)
-            given[number] = acts[number]()
-        except Refused as refused:
-            given[number] = refused
-        finally:
-            connection.close()
-
-    threads = [threading.Thread(target=run, args=(number,)) for number in range(len(acts))]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join(timeout=60)
-    return given
-
-
-def visits_of_one_coupling_signed_at_once(fit, order, mechanic, wrench):
-    visits = [begin(fit, order, mechanic, kind="torque") for _ in range(4)]
-    for visit in visits:
-        save(visit, "fasteners", fasteners(wrench), mechanic)
-
-    def signing(visit):
-        return lambda: sign(visit, Person.objects.get(pk=mechanic.pk))
-
-    records = at_once(*[signing(visit) for visit in visits])
-
-    assert sorted(record.number for record in records) == [1, 2, 3, 4]
-    assert verify().findings == []
-
-
-def one_signs_while_another_types(fit, order, mechanic, wrench):
-    """Either the text comes first and is signed, or the signature does and the text is refused; never neither."""
-    for turn in range(4):
-        visit = begin(fit, order, mechanic, kind="torque")
-        save(visit, "fasteners", fasteners(wrench), mechanic)
-
-        def type_more(visit=visit, turn=turn):
-            with recording(by=Person.objects.get(pk=mechanic.pk), at=NOW):
-                return save_entry(visit=visit, step="fasteners", fields={"joint0.position2": str(40 + turn)}, seen=1)
-
-        def sign_it(visit=visit):
-            return sign(visit, Person.objects.get(pk=mechanic.pk))
-
-        typed, record = at_once(type_more, sign_it)
-
-        positions = set(Torque.objects.filter(record=record).values_list("position", flat=True))
-        if isinstance(typed, Refused):
-            assert "is not written in any more" in typed.sentence
-            assert positions == {None}
-        else:
-            assert positions == {None, 2}
-    assert verify().findings == []
-
-
-@pytest.mark.django_db(transaction=True)
-def test_visits_of_one_coupling_signed_at_once_make_one_chain(fit, order, mechanic, wrench):
-    visits_of_one_coupling_signed_at_once(fit, order, mechanic, wrench)
-
-
-@pytest.mark.django_db(transaction=True)
-def test_what_is_typed_while_somebody_signs_is_signed_or_refused(fit, order, mechanic, wrench):
-    one_signs_while_another_types(fit, order, mechanic, wrench)
-
-
-@pytest.mark.engine
-@pytest.mark.django_db(transaction=True)
-def test_visits_signed_at_once_make_one_chain_on_the_server_database(fit, order, mechanic, wrench):
-    visits_of_one_coupling_signed_at_once(fit, order, mechanic, wrench)
-
-
-@pytest.mark.engine
-@pytest.mark.django_db(transaction=True)
-def test_typing_while_somebody_signs_on_the_server_database(fit, order, mechanic, wrench):
-    one_signs_while_another_types(fit, order, mechanic, wrench)

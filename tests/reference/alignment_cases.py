@@ -2,8 +2,14 @@
 
 import json
 import math
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
+
+import pytest
+
+from couplings.engineering import alignment
+from couplings.engineering.alignment import ReadingSet, at
 
 MIL = 0.0254
 INCH = 25.4
@@ -34,3 +40,24 @@ def _allowed(tolerance: Any, name: str, expected: float) -> float:
     if name in tolerance:
         return float(tolerance[name])
     return float(tolerance.get("abs", 0.0)) + float(tolerance.get("rel", 0.0)) * abs(expected)
+
+
+RUN: list[str] = []
+ROUND = (0.0, 90.0, 180.0, 270.0)
+FLAT = ReadingSet("face", ROUND, (0.0,) * 4, swing_radius_mm=50.0)
+LEVEL = ReadingSet("rim", ROUND, (0.0,) * 4, carried_by="stationary", x_mm=1000.0)
+
+
+def cases(*ids: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Run a test once per case and remember that the case was run."""
+    RUN.extend(ids)
+    return pytest.mark.parametrize("case", [CASES[i] for i in ids], ids=ids)
+
+
+def pair(kind: str, bottom: float, unit: float = MIL, **more: object) -> ReadingSet:
+    """A set zeroed on top and read at the bottom."""
+    return ReadingSet(kind, (0.0, 180.0), (0.0, bottom * unit), **more)  # type: ignore[arg-type]
+
+
+def heights(solution: alignment.Solution, *z_mm: float) -> list[float]:
+    return [float(at(solution.misalignment, z)[0][0]) for z in z_mm]
