@@ -32,12 +32,12 @@ class Command(BaseCommand):
         address = read_address(bind)
         if options["demo"] and not address.is_loopback:
             raise CommandError(
-                "--demo has sign-ins that everybody can read here, so it stays on this machine: "
+                "--demo prints its sign-ins on the screen, so it stays on this machine: "
                 f"leave --bind {bind} out."
             )
         if options["demo"] and settings.HOSTS:
             raise CommandError(
-                "--demo has sign-ins that everybody can read here, so it stays on this machine: "
+                "--demo prints its sign-ins on the screen, so it stays on this machine: "
                 f"leave ASLEFT_HOSTS ({', '.join(settings.HOSTS)}) out."
             )
         if not 1 <= port <= 65535:
