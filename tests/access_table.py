@@ -146,6 +146,7 @@ ROWS: dict[str, Row] = {
     "start": Row({"get": door()}, page=True, ours=False),
     "tokens": Row({"get": door(), "post": door()}, page=True, ours=False),
     "token-revoke": Row({"post": door(NOBODY, shut=HIDDEN)}, of="token", page=True),
+    "roles": Row({"get": door()}, page=True, ours=False),
     "calculations": Row({"get": door()}, page=True, ours=False),
     "calculation": Row({"get": door()}, also={"name": "alignment"}, page=True, ours=False),
     "due": Row({"get": door()}, page=True, ours=False),

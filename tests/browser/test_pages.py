@@ -34,6 +34,7 @@ def _addresses(person: Person) -> list[str]:
         "&feet1.name=outboard&feet1.x=700&limit_offset=0.05",
         "/calculations/alignment/?method=reverse-rim&set0.12=NaN",
         "/tokens/",
+        "/roles/",
         "/api/v1/docs/",
         f"/couplings/{out.coupling.uuid}/",
         record,
