@@ -1,0 +1,55 @@
+"""Every case of fasteners, fits and elements is run, or stands beside its tests with the reason why not.
+
+Each module test_fasteners_*.py here names the topics it answers for (TOPICS) and the cases of them that it does not
+run, with the reason (NOT_RUN).
+"""
+
+from importlib import import_module
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.reference.fastener_cases import CASES, RUN, allowed_by, assert_agrees
+
+MODULES = [  # importing them fills RUN
+    import_module(f"tests.reference.{path.stem}") for path in sorted(Path(__file__).parent.glob("test_fasteners_*.py"))
+]
+# Topics whose computations do not stand yet; empty once every topic has its module.
+WAITING = {
+    "1 tensile stress area", "2 proof strength", "3 torque-preload", "5 keys", "6 hub fits", "9 tools",
+    "10 elastomer", "10 wear", "10 lubrication",
+    "2 proof strength / 4 set screws", "4 set screws", "7 hub geometry", "8 coupling torque", "8 speed",
+    "8 torsional", "11 units",
+}  # fmt: skip
+
+
+def test_every_topic_has_its_module():
+    covered = {topic for module in MODULES for topic in module.TOPICS}
+    assert covered | WAITING == {case["topic"] for case in CASES.values()}
+
+
+@pytest.mark.parametrize("module", MODULES, ids=lambda module: module.__name__)
+def test_every_case_is_run_or_has_a_reason(module: Any):
+    due = {one for one, case in CASES.items() if case["topic"] in module.TOPICS}
+    assert due - RUN - set(module.NOT_RUN) == set(), "neither run nor in NOT_RUN"
+    assert set(module.NOT_RUN) <= due, "NOT_RUN names what is not of these topics"
+    assert not RUN & set(module.NOT_RUN), "run and in NOT_RUN"
+    assert all(module.NOT_RUN.values())
+
+
+def test_a_figure_outside_its_tolerance_is_found():
+    case = {"id": "x", "expected": {"a": 100.0, "b": 1.0}, "tolerance": {"a": {"rel": 0.01}, "b": 0.1}}
+    assert_agrees(case, {"a": 100.9, "b": 1.05})
+    for wrong in ({"a": 101.1, "b": 1.0}, {"a": 100.0, "b": 1.11}, {"a": 100.0}, {"a": 100.0, "b": float("nan")}):
+        with pytest.raises(AssertionError):
+            assert_agrees(case, wrong)
+
+
+def test_every_case_has_a_tolerance_of_a_known_form():
+    for case in CASES.values():
+        expected = case["expected"]
+        for name, value in expected.items() if isinstance(expected, dict) else [("", expected)]:
+            for one in value if isinstance(value, list) else [value]:
+                if isinstance(one, int | float):
+                    assert allowed_by(case["tolerance"], name, one) >= 0
