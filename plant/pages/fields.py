@@ -36,6 +36,7 @@ class Shown:
     options: Options = ()
     type: str = "text"
     long: bool = False
+    switch: bool = False
 
     @property
     def words(self) -> bool:
@@ -140,13 +141,14 @@ def _shown(
     prefix: str,
 ) -> Shown:
     options: Options = row.choices
+    # Two ways and one of them must be said: a switch with both in sight, neither chosen beforehand.
+    switch = row.kind == "choice" and row.required and len(row.choices) == 2
     if row.kind == "instrument":
         options = [("", _("not named")), *instruments]
-    elif row.kind == "choice" and not row.required and all(key for key, _label in options):
-        options = [("", _("not said")), *options]
-    elif row.kind == "choice" and row.required and not typed.get(row.name) and all(key for key, _l in options):
-        # Nothing is chosen beforehand: what the crew did not say was not said.
-        options = [("", _("choose")), *options]
+    elif row.kind == "choice" and not switch and all(key for key, _label in options):
+        said = row.required and typed.get(row.name)
+        # Nothing is chosen beforehand here either: what the crew did not say was not said.
+        options = options if said else [("", _("choose") if row.required else _("not said")), *options]
     return Shown(
         id=id_of(row.name),
         name=prefix + row.name,
@@ -158,5 +160,6 @@ def _shown(
         required=row.required,
         options=options,
         type=TYPES.get(row.kind, "text"),
+        switch=switch,
         long=row.name in {"left_so_reason", "not_measured"},
     )

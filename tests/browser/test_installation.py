@@ -72,8 +72,8 @@ def test_a_mechanic_logs_a_whole_installation_on_a_phone_and_the_planner_sees_th
     page.get_by_role("link", name="As-left").click()
     page.get_by_label("Method").select_option("reverse-rim")
     page.get_by_role("button", name="Save and work it out").click()
-    page.get_by_label("Which machine stood still").select_option("driven")
-    page.get_by_label("Seen from which machine").select_option("movable")
+    page.get_by_label("the pump (driven side)").check()
+    page.get_by_label("from the movable machine").check()
     for number, (readings, x) in enumerate([(FIRST, "75"), (SECOND, "-75")]):
         for hour, text in readings.items():
             page.locator(f"[name='set{number}.{hour}']").fill(text)
@@ -84,11 +84,11 @@ def test_a_mechanic_logs_a_whole_installation_on_a_phone_and_the_planner_sees_th
     page.get_by_role("link", name="All steps").click()
 
     page.get_by_role("link", name="Element", exact=False).first.click()
-    page.get_by_label("What was done").select_option("fitted")
+    page.get_by_label("new element fitted").check()
     _fill(page, part_number="E-80", batch="B7", cured_on="2026-03-01")
     _save(page)
     page.get_by_role("link", name="Fasteners").click()
-    page.locator("[name='joint0.how']").select_option("set")
+    page.get_by_label("set on a click wrench").check()
     page.locator("[name='joint0.torque']").fill("45")
     page.locator("[name='joint0.instrument']").select_option(label="click torque wrench: Click wrench W-7")
     _save(page)

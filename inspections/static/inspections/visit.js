@@ -6,6 +6,11 @@ document.addEventListener("asleft:entered", (event) => {
     if (id === "elt") continue;
     const field = document.getElementById(id);
     if (!field) continue;
+    const radio = field.querySelector?.(`input[type=radio][value="${CSS.escape(text)}"]`);
+    if (radio) {
+      radio.checked = true;
+      continue;
+    }
     if (field === document.activeElement) {
       /* Keep the version this page saw before, so that saving this field compares instead of overwriting. */
       form.querySelector("#seen").value = form.dataset.seen || "0";

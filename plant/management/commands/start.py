@@ -32,8 +32,7 @@ class Command(BaseCommand):
         address = read_address(bind)
         if options["demo"] and not address.is_loopback:
             raise CommandError(
-                "--demo prints its sign-ins on the screen, so it stays on this machine: "
-                f"leave --bind {bind} out."
+                f"--demo prints its sign-ins on the screen, so it stays on this machine: leave --bind {bind} out."
             )
         if options["demo"] and settings.HOSTS:
             raise CommandError(
