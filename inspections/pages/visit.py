@@ -221,7 +221,7 @@ def _step_page(
             rings(method, typed, system) if method else {},
         ),
         "problems": problems_of(fields, errors),
-        "missing": list(read.missing.values()) if read is not None else [],
+        "missing": problems_of(fields, read.missing) if read is not None else [],
         "warnings": read.warnings if read is not None else [],
         "judged": judged,
         "advice": judged.feet if judged is not None else (),
