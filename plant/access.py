@@ -26,7 +26,7 @@ ACTIONS: dict[str, tuple[str, frozenset[str]]] = {
     "sheet.write": ("write data sheets", frozenset({Role.ENGINEER, Role.KEEPER})),
     "limit.approve": ("approve limits", frozenset({Role.MANAGER, Role.ENGINEER})),
     "register.write": ("keep the register", frozenset({Role.KEEPER, Role.CLIENT})),
-    "meter.write": ("record run hours", frozenset({Role.MECHANIC, Role.PLANNER, Role.KEEPER, Role.CLIENT})),
+    "meter.write": ("record run hours", frozenset(set(Role.values) - {Role.MANAGER})),
     "people.write": ("keep people and roles", frozenset({Role.KEEPER})),
     "export": ("export", frozenset({Role.MANAGER, Role.PLANNER, Role.ENGINEER, Role.KEEPER})),
 }

@@ -81,7 +81,7 @@ ROWS: dict[str, Row] = {
     **noun("area", "new_area", REGISTER, REGISTER, {"name": "Renamed"}, remove=REGISTER),
     **noun("train", "new_train", REGISTER, REGISTER, {"name": "Renamed"}),
     **bulk("train", "new_train", REGISTER),
-    **look("train-run-hours", "train", post=door({MECHANIC, PLANNER, KEEPER, CLIENT}, "run_hours")),
+    **look("train-run-hours", "train", post=door(FILLS | {PLANNER, KEEPER}, "run_hours")),
     "api-person-list": Row({"get": door(), "post": door({KEEPER}, "new_person", foreign=frozenset({422, 403}))}),
     "api-person-detail": Row(
         {"get": door({KEEPER}, shut=HIDDEN), "patch": door({KEEPER}, {"employer": "Crew Ltd"}, shut=HIDDEN)},
@@ -153,6 +153,8 @@ ROWS: dict[str, Row] = {
     "couplings": Row({"get": door()}, page=True, ours=False),
     "coupling": Row({"get": door()}, of="fitted_coupling", page=True),
     "coupling-begin": Row({"post": door(FILLS, "begin_form")}, of="fitted_coupling", page=True),
+    "coupling-hours": Row({"post": door(FILLS | {PLANNER, KEEPER}, "hours_form")}, of="fitted_coupling", page=True),
+    "flag-cleared": Row({"post": door({ENGINEER}, {"cause": "x"})}, of="flag", page=True),
     "visit": Row({"get": door()}, of="visit", page=True),
     "visit-isolation": Row({"post": door(CREW)}, of="visit", also={"act": "remove"}, page=True),
     "visit-drop": Row({"post": door(FILLS)}, of="visit", page=True),

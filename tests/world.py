@@ -185,5 +185,8 @@ class World:
     def begin_form(self):
         return {"kind": "installation", "on": TODAY.isoformat(), "work_order": str(self.order.uuid)}
 
+    def hours_form(self):
+        return {"hours": "1200"}
+
     def new_policy(self):
         return {"site": str(self.site.uuid), "check_kind": "torque", "every_months": 6}

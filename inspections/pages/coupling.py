@@ -11,24 +11,28 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_POST, require_safe
 
 from couplings.models import Coupling
 from couplings.selectors import coupling_for, limits_of, target_of
 from inspections.models import SurveyResult, Visit
 from inspections.reasons import check_sentence, flag_sentence
 from inspections.selectors.checks import open_checks
-from inspections.selectors.flags import open_flags
+from inspections.selectors.flags import flags_visible_to, open_flags
 from inspections.selectors.orders import open_orders
 from inspections.selectors.visits import latest_as_left, visits_of
 from inspections.services.drafts import begin_visit
+from inspections.services.flags import clear_flag
 from inspections.services.orders import open_order
 from plant.access import may
+from plant.models import MeterReading
 from plant.pages.context import SheetRequest, render_sheet
 from plant.pages.forms import add_refusal
 from plant.recording import recording
-from plant.refusals import Refused
-from plant.sitetime import today_at
+from plant.refusals import Missing, Refused
+from plant.services.meters import record_run_hours
+from plant.sitetime import site_time, today_at
+from plant.units import UnitError, parse
 
 
 class BeginForm(forms.Form):
@@ -65,15 +69,39 @@ class BeginForm(forms.Form):
         return given
 
 
+class HoursForm(forms.Form):
+    """What the hour meter of the train shows, now or at an earlier time at the site."""
+
+    hours = forms.CharField(
+        label=gettext_lazy("Run hours, as the meter shows them"),
+        max_length=40,
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+        error_messages={"required": gettext_lazy("Type what the meter shows.")},
+    )
+    at = forms.DateTimeField(
+        label=gettext_lazy("Read at, where it was not just now"),
+        required=False,
+        input_formats=["%Y-%m-%d %H:%M", "%Y-%m-%d"],
+        help_text=gettext_lazy("Time at the site, such as 2026-10-12 08:20."),
+        error_messages={"invalid": gettext_lazy("Write the time as 2026-10-12 08:20.")},
+    )
+    replaced = forms.BooleanField(label=gettext_lazy("A new meter was put in"), required=False)
+
+    def clean_hours(self) -> float:
+        try:
+            return parse(self.cleaned_data["hours"], "hours", "metric")
+        except UnitError as error:
+            raise forms.ValidationError(str(error)) from error
+
+
 @require_safe
 @login_required
 def coupling(request: SheetRequest, uuid: UUID) -> HttpResponse:
     here = coupling_for(request.user, uuid)
-    form = BeginForm(coupling=here, initial={"on": today_at(here.site, timezone.now()), "kind": _likely_kind(here)})
-    return _page(request, here, form)
+    return _page(request, here, _begin_form(here))
 
 
-@require_http_methods(["POST"])
+@require_POST
 @login_required
 def begin(request: SheetRequest, uuid: UUID) -> HttpResponse:
     """Begin a visit, opening its work order where a new number was typed."""
@@ -91,12 +119,60 @@ def begin(request: SheetRequest, uuid: UUID) -> HttpResponse:
     return _page(request, here, form, status=422)
 
 
+@require_POST
+@login_required
+def hours(request: SheetRequest, uuid: UUID) -> HttpResponse:
+    """Write down what the hour meter of the train shows; dates that wait for run hours move at once."""
+    here = coupling_for(request.user, uuid)
+    form = HoursForm(request.POST)
+    if form.is_valid():
+        given, now = form.cleaned_data, timezone.now()
+        wall = given["at"]
+        at = site_time(here.site, wall.replace(tzinfo=None)) if wall is not None else now
+        try:
+            with recording(by=request.user, at=now):
+                record_run_hours(train=here.train, at=at, hours=given["hours"], replaced=given["replaced"])
+            return redirect("coupling", here.uuid)
+        except Refused as refusal:
+            add_refusal(form, refusal)
+    return _page(request, here, _begin_form(here), hours_form=form, status=422)
+
+
+@require_POST
+@login_required
+def clear(request: SheetRequest, uuid: UUID) -> HttpResponse:
+    """Clear a flag with its cause."""
+    flag = flags_visible_to(request.user).filter(uuid=uuid).first()
+    if flag is None:
+        raise Missing()
+    try:
+        with recording(by=request.user, at=timezone.now()):
+            clear_flag(flag=flag, cause=request.POST.get("cause", ""))
+        return redirect("coupling", flag.coupling.uuid)
+    except Refused as refusal:
+        here = coupling_for(request.user, flag.coupling.uuid)
+        refused = {"flag": flag.uuid, "said": refusal.sentence, "typed": request.POST.get("cause", "")}
+        return _page(request, here, _begin_form(here), refused_flag=refused, status=422)
+
+
+def _begin_form(here: Coupling) -> BeginForm:
+    return BeginForm(coupling=here, initial={"on": today_at(here.site, timezone.now()), "kind": _likely_kind(here)})
+
+
 def _likely_kind(here: Coupling) -> str:
     signed = any(visit.state == Visit.State.SIGNED for visit in visits_of(here)[:1])
     return Visit.Kind.PERIODIC if signed else Visit.Kind.INSTALLATION
 
 
-def _page(request: SheetRequest, here: Coupling, form: BeginForm, status: int = 200) -> HttpResponse:
+def _page(
+    request: SheetRequest,
+    here: Coupling,
+    form: BeginForm,
+    *,
+    hours_form: HoursForm | None = None,
+    refused_flag: dict[str, Any] | None = None,
+    status: int = 200,
+) -> HttpResponse:
     fit = here.fits.filter(removed_on__isnull=True).select_related("sheet_version__sheet__family").first()
     version = fit.sheet_version if fit else None
     left = latest_as_left(here)
@@ -118,6 +194,11 @@ def _page(request: SheetRequest, here: Coupling, form: BeginForm, status: int = 
         "flags": [(flag, flag_sentence(flag, system)) for flag in open_flags(coupling=here)],
         "visits": list(visits_of(here)[:20]),
         "form": form,
+        "hours_form": hours_form or HoursForm(),
+        "meter_reading": MeterReading.objects.filter(meter__train=here.train).order_by("-at").first(),
+        "may_read_meter": may(request.user, "meter.write", here.site),
+        "may_clear": may(request.user, "flag.handle", here.site),
+        "refused_flag": refused_flag,
         "may_begin": fit is not None and here.retired_on is None and may(request.user, "visit.fill", here.site),
     }
     return render_sheet(request, "inspections/coupling.html", context, site=here.site, status=status)
