@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 from typing import Any
 
 import pint
+
+from plant.unit_rows import KIND_ROWS, UNIT_ROWS, Kind, Unit
 
 METRIC = "metric"
 US = "us"
@@ -29,110 +30,10 @@ class UnitError(ValueError):
     """A quantity that cannot be taken as it was given; the message is for the person who typed it."""
 
 
-@dataclass(frozen=True)
-class Unit:
-    """A unit as the trade writes it. `pint` is the expression pint understands; `label` is what people read."""
+UNITS: dict[str, Unit] = {unit.name: unit for unit in UNIT_ROWS}
+KINDS: dict[str, Kind] = {kind.name: kind for kind in KIND_ROWS}
 
-    name: str
-    what: str
-    pint: str
-    label: str = ""
-    spellings: tuple[str, ...] = ()
-
-    @property
-    def printed(self) -> str:
-        """For people; the name is for programs."""
-        return self.label or self.name
-
-
-@dataclass(frozen=True)
-class Kind:
-    """What is measured: the sorts of unit that fit, base unit, words for a refusal, shown unit and decimals."""
-
-    name: str
-    takes: tuple[str, ...]
-    base: str
-    words: str
-    metric: tuple[str, int]
-    us: tuple[str, int]
-
-
-# pint's own `mil` is an angle and its `ft*lb` a mass times a length, so neither word reaches pint.
-_UNITS = (
-    Unit("mm", "length", "mm", spellings=("millimeter", "millimetre")),
-    Unit("um", "length", "um", "µm", ("micron", "micrometer", "micrometre")),
-    Unit("cm", "length", "cm"),
-    Unit("m", "length", "m"),
-    Unit("inch", "length", "inch", spellings=("in", "inches", '"')),
-    Unit("thou", "length", "thou", spellings=("mils",)),
-    Unit("mil", "length", "thou"),
-    Unit("ft", "length", "ft", spellings=("foot", "feet")),
-    Unit("mm/m", "slope", "mm / m", spellings=("um/mm",)),
-    Unit("mrad", "slope", "mrad"),
-    Unit("thou/inch", "slope", "thou / inch", spellings=("thou/in",)),
-    Unit("mil/inch", "slope", "thou / inch", spellings=("mil/in", "mils/in", "mils/inch")),
-    Unit("deg", "angle", "degree", "°", ("degree", "degrees")),
-    Unit("N*m", "torque", "N * m", "N·m", ("Nm",)),
-    Unit("lbf*ft", "torque", "lbf * ft", "lbf·ft", ("lb*ft", "ft*lb", "ft*lbf", "ftlb", "ftlbs", "ft*lbs", "lbft")),
-    Unit(
-        "lbf*in", "torque", "lbf * inch", "lbf·in", ("lb*in", "in*lb", "in*lbf", "inlb", "inlbs", "in*lbs", "lbf*inch")
-    ),
-    Unit("J", "energy", "J"),
-    Unit("kJ", "energy", "kJ"),
-    Unit("Wh", "energy", "Wh", spellings=("W*h",)),
-    Unit("kWh", "energy", "kWh", spellings=("kW*h",)),
-    Unit("degC", "temperature", "degC", "°C", ("C", "celsius")),
-    Unit("degF", "temperature", "degF", "°F", ("F", "fahrenheit")),
-    Unit("delta_degC", "temperature difference", "delta_degC", "°C"),
-    Unit("delta_degF", "temperature difference", "delta_degF", "°F"),
-    Unit("K", "temperature difference", "delta_degC"),
-    Unit("rpm", "speed", "rpm", spellings=("r/min", "1/min")),
-    Unit("kW", "power", "kW"),
-    Unit("W", "power", "W"),
-    Unit("hp", "power", "hp"),
-    Unit("N", "force", "N"),
-    Unit("kN", "force", "kN"),
-    Unit("lbf", "force", "lbf"),
-    Unit("MPa", "pressure", "MPa", spellings=("N/mm2",)),
-    Unit("kPa", "pressure", "kPa"),
-    Unit("bar", "pressure", "bar"),
-    Unit("psi", "pressure", "psi"),
-    Unit("hour", "time", "hour", "h", ("hours", "h", "hr", "hrs")),
-    Unit("day", "time", "day", "d", ("days", "d")),
-    Unit("minute", "time", "minute", "min", ("minutes", "min")),
-    Unit("%", "share", "percent", spellings=("percent",)),
-    Unit("1", "share", "dimensionless"),
-)
-
-# mrad is in this trade another word for mm/m, a slope; only degrees are an angle, whose slope is its tangent.
-_KINDS = (
-    Kind("gap", ("length",), "mm", "a misalignment or gap such as mm or thou", ("mm", 2), ("thou", 1)),
-    Kind("size", ("length",), "mm", "a length such as mm or inch", ("mm", 1), ("inch", 3)),
-    Kind("slope", ("slope", "angle"), "mrad", "a slope such as mm/m or thou/inch", ("mm/m", 2), ("thou/inch", 2)),
-    Kind("angle", ("angle", "slope"), "deg", "an angle such as deg or mrad", ("deg", 2), ("deg", 2)),
-    Kind("torque", ("torque",), "N*m", "a torque such as N*m or lbf*ft", ("N*m", 1), ("lbf*ft", 1)),
-    Kind("screw-torque", ("torque",), "N*m", "a torque such as N*m or lbf*in", ("N*m", 1), ("lbf*in", 0)),
-    Kind("temperature", ("temperature",), "degC", "a temperature such as degC or degF", ("degC", 1), ("degF", 1)),
-    Kind(
-        "temperature-difference",
-        ("temperature difference",),
-        "delta_degC",
-        "a temperature difference such as delta_degC or delta_degF",
-        ("delta_degC", 1),
-        ("delta_degF", 1),
-    ),
-    Kind("speed", ("speed",), "rpm", "a speed such as rpm", ("rpm", 0), ("rpm", 0)),
-    Kind("power", ("power",), "kW", "a power such as kW or hp", ("kW", 1), ("hp", 1)),
-    Kind("force", ("force",), "N", "a force such as N or lbf", ("N", 0), ("lbf", 0)),
-    Kind("pressure", ("pressure",), "MPa", "a pressure or stress such as MPa or psi", ("MPa", 1), ("psi", 0)),
-    Kind("hours", ("time",), "hour", "a time such as hour or day", ("hour", 1), ("hour", 1)),
-    Kind("days", ("time",), "day", "a time such as day or hour", ("day", 0), ("day", 0)),
-    Kind("share", ("share",), "1", "a share such as %", ("%", 0), ("%", 0)),
-)
-UNITS: dict[str, Unit] = {unit.name: unit for unit in _UNITS}
-KINDS: dict[str, Kind] = {kind.name: kind for kind in _KINDS}
-
-_EXACT = {word: unit.name for unit in _UNITS for word in (unit.name, *unit.spellings)}
+_EXACT = {word: unit.name for unit in UNIT_ROWS for word in (unit.name, *unit.spellings)}
 _TYPED = {word.casefold(): name for word, name in _EXACT.items()}
 _SIGNS = str.maketrans(dict.fromkeys("\u2212\u2010\u2011\u2012\u2013\ufe63\uff0d", "-"))
 _MARKS = str.maketrans({"·": "*", "⋅": "*", "×": "*", "°": "deg", "µ": "u", "μ": "u", "²": "2", "⁄": "/", "″": '"'})
@@ -255,12 +156,12 @@ def label_of(kind: str, system: str) -> str:
 
 def units_for(kind: str) -> list[str]:
     """Every unit a person or program may use for this kind."""
-    return [unit.name for unit in _UNITS if unit.what in _kind(kind).takes]
+    return [unit.name for unit in UNIT_ROWS if unit.what in _kind(kind).takes]
 
 
 def display_units(system: str) -> list[tuple[str, str, str]]:
     """(kind, unit, label) of everything a system shows, for settings and documentation pages."""
-    return [(kind.name, unit_of(kind.name, system), label_of(kind.name, system)) for kind in _KINDS]
+    return [(kind.name, unit_of(kind.name, system), label_of(kind.name, system)) for kind in KIND_ROWS]
 
 
 def in_unit(base: float, kind: str, unit: str) -> float:
