@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from tests.reference.fastener_cases import CASES, RUN, allowed_by, assert_agrees
+from tests.reference.fastener_cases import CASES, RUN, allowed_by, assert_agrees, left_by_writing
 
 MODULES = [  # importing them fills RUN
     import_module(f"tests.reference.{path.stem}") for path in sorted(Path(__file__).parent.glob("test_fasteners_*.py"))
@@ -19,8 +19,6 @@ MODULES = [  # importing them fills RUN
 WAITING = {
     "1 tensile stress area", "2 proof strength", "3 torque-preload", "5 keys", "6 hub fits", "9 tools",
     "10 elastomer", "10 wear", "10 lubrication",
-    "2 proof strength / 4 set screws", "4 set screws", "7 hub geometry", "8 coupling torque", "8 speed",
-    "8 torsional", "11 units",
 }  # fmt: skip
 
 
@@ -53,3 +51,16 @@ def test_every_case_has_a_tolerance_of_a_known_form():
             for one in value if isinstance(value, list) else [value]:
                 if isinstance(one, int | float):
                     assert allowed_by(case["tolerance"], name, one) >= 0
+
+
+@pytest.mark.parametrize(
+    "written, exact", [(0.83333333, 5 / 6), (101.68635, 75 * 1.3558179483314004), (1.3558179, 1.3558179483314004)]
+)
+def test_a_figure_cut_to_eight_digits_stands_for_the_whole_one_and_for_no_other(written, exact):
+    assert abs(written - exact) <= left_by_writing(written)
+    assert abs(written * (1 + 2e-7) - exact) > left_by_writing(written)
+
+
+@pytest.mark.parametrize("whole", [0.0254, 9.80665, 0.8, 60, 12])
+def test_a_figure_that_is_whole_leaves_no_room(whole):
+    assert left_by_writing(whole) <= 1e-10
