@@ -46,7 +46,7 @@ class database_beside:
         self.name = f"asleft_faults_{os.getpid()}"
 
     def run(self, statement):
-        with psycopg.connect(urlunsplit(self.parts), autocommit=True) as connection:
+        with psycopg.connect(urlunsplit(self.parts._replace(path="/postgres")), autocommit=True) as connection:
             connection.execute(statement)
 
     def __enter__(self):
