@@ -199,7 +199,7 @@ def orientations(hubs: tuple[Hub, Hub]) -> Iterator[tuple[bool, bool]]:
     yield from product(*ways)
 
 
-def split(hubs: tuple[Hub, Hub], overhangs_mm: float) -> tuple[float, float]:
+def split(hubs: tuple[Hub, Hub], overhangs_mm: float, rules: Rules | None = None) -> tuple[float, float]:
     """Share an overhang between two hubs so that both have most engagement.
 
     Parameters
@@ -208,12 +208,15 @@ def split(hubs: tuple[Hub, Hub], overhangs_mm: float) -> tuple[float, float]:
         Bores, straight lengths and how far each shaft may stand proud. [mm]
     overhangs_mm : float
         p1 + p2. [mm]
+    rules : Rules, optional
+        What must hold; only the engagement and how far a shaft stands proud depend on the split.
 
     Returns
     -------
     tuple of 2 floats
         p1 and p2: largest smaller share; among those the largest sum of both shares; among those nearest to half each.
-        Bounds on how far a shaft stands proud are kept where the sum leaves room for them. [mm]
+        Where some split holds the rules, only such splits count; else those that keep the shafts from standing too
+        proud; else any. [mm]
 
     Raises
     ------
@@ -225,14 +228,11 @@ def split(hubs: tuple[Hub, Hub], overhangs_mm: float) -> tuple[float, float]:
     Both shares are piecewise linear and concave in p1 where they are not zero, so the best lies at a bend, a bound, a
     crossing, or at half each where a stretch is equally good.
     """
-    lows = [-math.inf if hub.protrusion_mm is None else -hub.protrusion_mm for hub in hubs]
-    low, high = lows[0], overhangs_mm - lows[1]
-    if low > high:  # both cannot be kept: said as a broken rule, shared between both sides
-        low, high = -math.inf, math.inf
+    low, high = _room(hubs, overhangs_mm, rules)
     half = overhangs_mm / 2
     bends = sorted({*_bends(hubs[0]), *(overhangs_mm - bend for bend in _bends(hubs[1])), half, low, high})
     points = [min(max(bend, low), high) for bend in bends if math.isfinite(bend)]
-    points += list(_crossings(hubs, overhangs_mm, sorted(points)))
+    points += list(_crossings(hubs, overhangs_mm, points))
 
     def worth(p1: float) -> tuple[float, float, float]:
         shares = [_share(hubs[0], p1), _share(hubs[1], overhangs_mm - p1)]
@@ -252,6 +252,8 @@ def check(hubs: tuple[Hub, Hub], elements: Sequence[Element], rules: Rules) -> N
             raise PlacementError(f"hubs.{number}.{error.field}", error.message) from None
         if rules.one_diameter and hub.diameter_mm is None:
             raise PlacementError(f"hubs.{number}.diameter", "The rule of one diameter needs the shaft's diameter.")
+    if not 0 <= rules.share <= 1:
+        raise PlacementError("share", "A share between 0 and 1 is expected.")
     if not elements:
         raise PlacementError("elements", "Give the element's length, or one of the spacer's positions.")
     for number, element in enumerate(elements):
@@ -274,7 +276,7 @@ def _placed(
 ) -> Placement:
     o1, o2 = _behind(hubs, turned)
     needed = overhangs_needed_mm(dbse_mm, element.length_mm, o1, o2)
-    overhangs = split(hubs, needed)
+    overhangs = split(hubs, needed, rules)
     seats = tuple(
         Seat(
             reversed=way,
@@ -334,12 +336,23 @@ def _overhangs(hub: Hub, rules: Rules) -> tuple[float, float]:
     """Least and most overhang with which this hub holds its rules. [mm]"""
     diameter = hub.diameter_mm or 0.0 if rules.one_diameter else 0.0
     wanted = max(rules.share * hub.bore_length_mm, diameter)
-    low = -math.inf if hub.shaft_length_mm is None else wanted - hub.shaft_length_mm
-    if hub.shaft_length_mm is not None and wanted > hub.shaft_length_mm + DUST_MM:
+    there = min(hub.bore_length_mm, math.inf if hub.shaft_length_mm is None else hub.shaft_length_mm)
+    if wanted > there + DUST_MM:
         return math.inf, -math.inf
+    low = -math.inf if hub.shaft_length_mm is None else wanted - hub.shaft_length_mm
     if hub.protrusion_mm is not None:
         low = max(low, -hub.protrusion_mm)
     return low, most_overhang_mm(hub.bore_length_mm, rules.share, diameter)
+
+
+def _room(hubs: tuple[Hub, Hub], overhangs_mm: float, rules: Rules | None) -> tuple[float, float]:
+    """Least and most overhang of side 1 among which the split is chosen. [mm]"""
+    proud = [(-math.inf if hub.protrusion_mm is None else -hub.protrusion_mm, math.inf) for hub in hubs]
+    for one, other in ([_overhangs(hub, rules) for hub in hubs] if rules else proud, proud):
+        low, high = max(one[0], overhangs_mm - other[1]), min(one[1], overhangs_mm - other[0])
+        if low <= high + DUST_MM:
+            return low, max(low, high)
+    return -math.inf, math.inf
 
 
 def _behind(hubs: tuple[Hub, Hub], turned: tuple[bool, bool]) -> tuple[float, float]:
