@@ -1,4 +1,4 @@
-"""The fit that was specified: ISO 286 zones, a site's own inch classes, run-out of a shaft end.
+"""The fit that was specified: ISO 286 zones, a site's own inch classes.
 
 Clearance is bore less shaft; a negative clearance is interference. A measured pair is judged in `pairs`.
 """
@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 from couplings.engineering.tables.iso286 import (
     HOLES,
-    IEC_RUN_OUT,
     INCH_CLASSES,
     ISO_286,
     SHAFTS,
@@ -258,23 +257,3 @@ def kind_of(least_clearance_mm: float, most_clearance_mm: float) -> str:
     if least_clearance_mm >= -DUST_MM:
         return CLEARANCE
     return INTERFERENCE if most_clearance_mm < -DUST_MM else TRANSITION
-
-
-def shaft_run_out_limit_mm(diameter_mm: float) -> float | None:
-    """Largest full reading of a dial on a motor's shaft end.
-
-    Parameters
-    ----------
-    diameter_mm : float
-        Shaft diameter. [mm]
-
-    Returns
-    -------
-    float or None
-        None outside over 10 up to 120 mm, where the source has no row. [mm]
-
-    References
-    ----------
-    IEC, as printed in EASA AR100-2015 Table 2-4.
-    """
-    return next((limit for over, up_to, limit in IEC_RUN_OUT if over < diameter_mm <= up_to), None)

@@ -8,7 +8,6 @@ import pytest
 from couplings.engineering.fits import (
     INCH_MM,
     fit_of_class,
-    shaft_run_out_limit_mm,
     specified_fit,
     standard_tolerance_um,
     zone,
@@ -21,6 +20,7 @@ from couplings.engineering.interference import (
     surface_roughness_um,
 )
 from couplings.engineering.pairs import judge_pair
+from couplings.engineering.runout import limit_by_diameter_mm
 from couplings.engineering.tables.iso286 import InchClass
 from tests.reference.fastener_cases import assert_agrees, cases, ids_of
 
@@ -113,8 +113,8 @@ def test_a_site_s_inch_class_is_only_arithmetic(case):
 @cases("runout-iec")
 def test_run_out_of_a_shaft_end(case):
     inputs = case["inputs"]
-    assert_agrees(case, shaft_run_out_limit_mm(inputs["to_incl_mm"]))
-    assert shaft_run_out_limit_mm(inputs["d_over_mm"]) != case["expected"]
+    assert_agrees(case, limit_by_diameter_mm(inputs["to_incl_mm"]))
+    assert limit_by_diameter_mm(inputs["d_over_mm"]) != case["expected"]
 
 
 @cases("ra-sine")

@@ -1,4 +1,4 @@
-"""ISO 286 tolerances of holes H6 to H8 and shafts g6 to p6, over 3 up to 250 mm, and run-out of shaft ends.
+"""ISO 286 tolerances of holes H6 to H8 and shafts g6 to p6, over 3 up to 250 mm.
 
 A figure of the table governs. The standard's formula is kept beside it only as a check: the standard rounds by its own
 rules, so the formula differs by one or two micrometres in several bands and never replaces a row. Every band served has
@@ -60,16 +60,6 @@ ISO_286: tuple[SizeBand, ...] = (
 )
 HOLES = ("H6", "H7", "H8")
 SHAFTS = ("g6", "h6", "j6", "js6", "k6", "m6", "n6", "p6")
-
-# Shaft-extension run-out after IEC, as printed in EASA AR100-2015, Table 2-4: over, up to, full reading. [mm]
-RUN_OUT_SOURCE = "IEC shaft-extension run-out, EASA AR100-2015 Table 2-4"
-IEC_RUN_OUT: tuple[tuple[float, float, float], ...] = (
-    (10, 18, 0.035),
-    (18, 30, 0.040),
-    (30, 50, 0.050),
-    (50, 80, 0.060),
-    (80, 120, 0.070),
-)
 
 
 @dataclass(frozen=True)
