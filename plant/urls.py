@@ -5,11 +5,12 @@ from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import include, path
 
 from plant import handlers
-from plant.pages import docs, health, tokens
+from plant.pages import docs, favicon, health, tokens
 
 urlpatterns = [
     path("livez", health.livez, name="livez"),
     path("readyz", health.readyz, name="readyz"),
+    path("favicon.ico", favicon.favicon, name="favicon"),
     path("sign-in/", LoginView.as_view(redirect_authenticated_user=True), name="sign-in"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
     path("tokens/", tokens.tokens, name="tokens"),

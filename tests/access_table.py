@@ -74,6 +74,7 @@ HIDDEN = frozenset({404})
 ROWS: dict[str, Row] = {
     "livez": Row({"get": door()}, public=True, ours=False),
     "readyz": Row({"get": door()}, public=True, ours=False),
+    "favicon": Row({"get": door()}, public=True, ours=False),
     "sign-in": Row({"get": door()}, public=True, ours=False),
     "sign-out": Row({"post": door()}, public=True, ours=False),
     # The register
@@ -99,6 +100,9 @@ ROWS: dict[str, Row] = {
     # Couplings
     "api-family-list": Row({"get": door()}, ours=False),
     "api-family-detail": Row({"get": door()}, also={"code": "elastomer-compression"}, ours=False),
+    "api-wear-code-list": Row({"get": door()}, ours=False),
+    "api-wear-code-detail": Row({"get": door()}, also={"code": "crack"}, ours=False),
+    **noun("storage_rule", "new_storage_rule", {ENGINEER}, None, {"extension_years": 1}),
     **noun("data_sheet", "new_sheet", {ENGINEER, KEEPER}, None, {"note": "x"}, list_of="sheet_with_version"),
     **act("data-sheet-begin-version", {ENGINEER, KEEPER}, "sheet_with_version"),
     **look("data-sheet-one-version", "sheet_with_version", {"number": 1}, patch=door({ENGINEER, KEEPER})),
