@@ -40,6 +40,7 @@ class Form:
     payload: Callable[[str, Mapping[str, str], str], tuple[dict[str, Any], dict[str, str]]]
     field_of: Callable[[str, Mapping[str, Any]], str]
     rings: Callable[[str, Mapping[str, str], str], Mapping[str, Mapping[float, float]]] | None = None
+    asks: str = "Read by"  # what stands before the choice of the variant
 
 
 @dataclass(frozen=True)

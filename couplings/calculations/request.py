@@ -10,6 +10,7 @@ from plant import units
 from plant.refusals import Refused
 
 TEXT_AT_MOST = 200
+DUST = 1e-12  # in any base unit: what binary fractions leave of zero is not above zero
 
 
 class Request:
@@ -116,7 +117,7 @@ class Request:
         except units.UnitError as error:
             self.refuse(key, str(error))
             return None
-        if above is not None and base <= above:
+        if above is not None and base <= above + DUST:
             self.refuse(
                 key, "This must be greater than zero." if above == 0 else f"This must be greater than {above:g}."
             )

@@ -36,7 +36,8 @@ _INCH = re.compile(
     r"(?:\s*-\s*(?P<tpi>\d+(?:\.\d+)?))?(?:\s*-?\s*UN[A-Z]*)?(?:\s*-\s*[123]A)?",
     re.IGNORECASE,
 )
-LARGEST_MM = 160.0
+SMALLEST_MM, LARGEST_MM = 0.5, 160.0
+LONGEST = 40
 STEEPEST = 0.4  # no standard thread has a pitch of more than about a quarter of its diameter
 
 
@@ -62,8 +63,10 @@ class Thread:
             raise FastenerError("system", "A thread is metric or inch.")
         positive("diameter", self.diameter_mm)
         positive("pitch", self.pitch_mm)
-        if self.diameter_mm > LARGEST_MM:
-            raise FastenerError("diameter", f"A diameter above {LARGEST_MM:g} mm is not taken: is the unit right?")
+        if not SMALLEST_MM <= self.diameter_mm <= LARGEST_MM:
+            raise FastenerError(
+                "diameter", f"Diameters from {SMALLEST_MM:g} to {LARGEST_MM:g} mm are taken: is the unit right?"
+            )
         if self.pitch_mm > STEEPEST * self.diameter_mm:
             raise FastenerError("pitch", "This pitch is too large for the diameter: is it in the right unit?")
 
@@ -170,6 +173,8 @@ def parse_thread(text: str) -> Thread:
     ----------
     Designations: ISO 965-1, ASME B1.1; numbered sizes D = 0.060 in + 0.013 in per number (ASME B1.1).
     """
+    if len(text) > LONGEST:
+        raise FastenerError("thread", "This is too long to be a thread: write it as in M12x1.75 or 1/2-13.")
     plain = " ".join(text.replace("⁄", "/").replace("–", "-").split())
     if metric := _METRIC.fullmatch(plain):
         diameter = float(metric[1].replace(",", "."))
