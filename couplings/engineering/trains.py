@@ -32,6 +32,7 @@ __all__ = [
     "OBJECTIVES",
     "PLANES",
     "SIDES",
+    "WAYS",
     "CouplingLeft",
     "FootPlane",
     "Held",

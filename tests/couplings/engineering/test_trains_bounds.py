@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from couplings.engineering import trains_programme
 from couplings.engineering.conformity import Limit, Limits
 from couplings.engineering.trains import Train, TrainCoupling, TrainError, TrainMachine, straight_line, train_moves
 from tests.couplings.engineering.test_trains import CENTRES, FEET, SHORT, two
@@ -167,6 +168,26 @@ def test_a_plane_that_was_not_measured_has_no_moves():
     assert all(math.isnan(move.right_mm) and math.isfinite(move.up_mm) for move in found.moves)
     assert found.after[0].used <= 1 + 1e-9
     assert {held.plane for held in found.after[0].held} == {"vertical"}
+
+
+def test_a_search_that_runs_out_of_time_says_so_or_answers_with_its_gap(monkeypatch):
+    train = random_train(np.random.default_rng(8), machines=4, bounded=0.0)
+    whole = train_moves(train, "fewest-feet")
+    monkeypatch.setattr(trains_programme, "SECONDS", 0.0)
+    with pytest.raises(TrainError) as refused:
+        train_moves(train, "fewest-feet")
+    assert "The solver gave up" in refused.value.errors[""]
+
+    def halfway(cost, **given):
+        found = honest(cost, **given)
+        found.status, found.mip_dual_bound = trains_programme.OUT_OF_TIME, 1.0
+        return found
+
+    honest = trains_programme.optimize.milp
+    monkeypatch.setattr(trains_programme, "SECONDS", 10.0)
+    monkeypatch.setattr(trains_programme.optimize, "milp", halfway)
+    best = train_moves(train, "fewest-feet")
+    assert (best.value, best.bound, best.gap) == (whole.value, 1, whole.value - 1)
 
 
 @pytest.mark.parametrize(("x", "y"), [([1.0], [1.0]), ([1.0, 1.0], [0.0, 1.0]), ([1.0, 2.0], [0.0, NAN])])
