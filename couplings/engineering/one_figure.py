@@ -7,10 +7,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from scipy import special
 
 from couplings.engineering.alignment import Misalignment
-from couplings.engineering.conformity import ConformityError, Judgement, Limit, Limits, judge
+from couplings.engineering.alignment.quality import times
+from couplings.engineering.conformity import ConformityError, Judgement, Limit, LimitLine, Limits, judge, percent
 
+HOPELESS = 10.0  # times finer than this no reading gets
 _NONE = Misalignment.of(np.zeros(4), np.zeros((4, 4)))
 
 
@@ -61,7 +64,7 @@ def judge_figure(
         raise ConformityError("limit", "The limit must be a number above zero.")
     limits = Limits((Limit("axial", limit, "sheet", source),))
     found = judge(_NONE, limits, axial=(value, u), confidence=confidence, decision=decision)
-    return _renamed(found, quantity)
+    return _said(found, quantity, confidence)
 
 
 def judge_vector(
@@ -105,9 +108,26 @@ def judge_vector(
         raise ConformityError("limit", "The limit must be a number above zero.")
     moved = Misalignment.of([*vector_mm, 0.0, 0.0], np.diag([*np.square(u_mm), 0.0, 0.0]))
     limits = Limits((Limit("offset", limit_mm, "sheet", source),), rule)
-    return _renamed(judge(moved, limits, confidence=confidence, decision=decision), quantity)
+    return _said(judge(moved, limits, confidence=confidence, decision=decision), quantity, confidence)
 
 
-def _renamed(found: Judgement, quantity: str) -> Judgement:
+def _said(found: Judgement, quantity: str, confidence: float) -> Judgement:
+    """The judgement by this figure's name; what decides is another reading here, not another survey."""
+    lines = tuple(replace(line, quantity=quantity) for line in found.lines)
+    chance = percent(found.probability or 0.0)
+    needs = _what_decides(lines, confidence) if found.reason_code == "too-close" else ()
+    reason = f"The probability that the limit is kept is {chance}{': ' if needs else ''}{'; '.join(needs)}."
+    if found.reason_code.startswith("value-"):
+        reason = f"Judged by the value alone; the probability that the limit is kept is {chance}."
     numbers = {**found.numbers, "governing": quantity} if found.numbers else {}
-    return replace(found, lines=tuple(replace(line, quantity=quantity) for line in found.lines), numbers=numbers)
+    return replace(found, lines=lines, reason=reason, needs=needs, numbers=numbers)
+
+
+def _what_decides(lines: Sequence[LimitLine], confidence: float) -> tuple[str, ...]:
+    away = [abs(line.limit - line.value) / line.u for line in lines if line.value is not None and line.u]
+    finer = float(special.ndtri(confidence)) / max(min(away, default=0.0), 1e-9)
+    if finer > HOPELESS:
+        return ("the value lies on the limit, so putting it right settles it sooner than measuring again",)
+    repeats = math.ceil(finer**2)
+    several = (f"the mean of {repeats} such readings could decide",) if 2 <= repeats <= 6 else ()
+    return (*several, f"an instrument {times(max(finer, 1.1))} finer could decide")

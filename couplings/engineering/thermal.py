@@ -38,9 +38,9 @@ class Layer:
         Temperature of the metal, not of the fluid, in the first and in the second state. [degC]
     from_u_k, to_u_k : float
         Standard uncertainties of the two temperatures. [K]
-    coefficient, thermometer : str
-        Layers that name the same coefficient share its error, those that name the same thermometer its errors; an
-        empty name shares with nobody.
+    coefficient, from_thermometer, to_thermometer : str
+        Layers that name the same coefficient share its error, those that name the same measurement of a temperature
+        share that error; an empty name shares with nobody.
     """
 
     height_mm: float
@@ -51,7 +51,8 @@ class Layer:
     from_u_k: float = 0.0
     to_u_k: float = 0.0
     coefficient: str = ""
-    thermometer: str = ""
+    from_thermometer: str = ""
+    to_thermometer: str = ""
 
 
 @dataclass(frozen=True)
@@ -65,10 +66,15 @@ class Support:
 
 @dataclass(frozen=True)
 class Growth:
-    """Rise of every support, in order, with the covariance among them. [mm], [mm^2]"""
+    """Rise of every support, in order, and what each source of error does to all of them, a row each. [mm]"""
 
     rise_mm: Floats
-    covariance: Floats
+    errors_mm: Floats
+
+    @property
+    def covariance(self) -> Floats:
+        """Among the rises. [mm^2]"""
+        return np.asarray(self.errors_mm.T @ self.errors_mm, dtype=float)
 
     @property
     def u_mm(self) -> Floats:
@@ -145,14 +151,11 @@ def growth_of(supports: Sequence[Support]) -> Growth:
             warmth = layer.to_degc - layer.from_degc
             for key, change in (
                 (("alpha", layer.coefficient or alone), grown * warmth * layer.alpha_u),
-                (("from", layer.thermometer or alone), -grown * layer.alpha * layer.from_u_k),
-                (("to", layer.thermometer or alone), grown * layer.alpha * layer.to_u_k),
+                (("from", layer.from_thermometer or alone), -grown * layer.alpha * layer.from_u_k),
+                (("to", layer.to_thermometer or alone), grown * layer.alpha * layer.to_u_k),
             ):
                 errors.setdefault(key, np.zeros(len(supports)))[row] += change
-    covariance = np.zeros((len(supports), len(supports)))
-    for change in errors.values():
-        covariance += np.outer(change, change)
-    return Growth(rises, covariance)
+    return Growth(rises, np.array(list(errors.values())).reshape(len(errors), len(supports)))
 
 
 def relative_growth(stationary: Sequence[Support], movable: Sequence[Support]) -> Misalignment:
@@ -188,9 +191,11 @@ def relative_growth(stationary: Sequence[Support], movable: Sequence[Support]) -
         raise ThermalError(errors)
     growth = growth_of([*stationary, *movable])
     line = np.hstack([-_line(stationary), _line(movable)])
-    (offset, slope), spread = line @ growth.rise_mm, line @ growth.covariance @ line.T
+    offset, slope = line @ growth.rise_mm
+    # Each error goes through the line by itself: squares cannot come out below zero, as a difference of sums can.
+    carried = growth.errors_mm @ line.T
     covariance = np.zeros((4, 4))
-    covariance[np.ix_((0, 2), (0, 2))] = spread
+    covariance[np.ix_((0, 2), (0, 2))] = carried.T @ carried
     return Misalignment.of([offset, 0.0, slope, 0.0], covariance)
 
 
