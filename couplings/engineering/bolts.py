@@ -119,14 +119,19 @@ def share_warnings(
     positive("at_most", at_most)
     said = []
     if nominal > 1:
-        said.append(f"The nominal preload is {nominal:.0%} of the proof load: the bolt would be stretched for good.")
+        said.append(
+            f"The nominal preload is {100 * nominal:.0f} % of the proof load: the bolt would be stretched for good."
+        )
     elif high > 1:
-        said.append(f"At the high end of the scatter the preload reaches {high:.0%} of the proof load.")
+        said.append(f"At the high end of the scatter the preload reaches {100 * high:.0f} % of the proof load.")
     if at_most < nominal <= 1:
-        said.append(f"The nominal preload is {nominal:.0%} of the proof load, above the {at_most:.0%} of the policy.")
+        said.append(
+            f"The nominal preload is {100 * nominal:.0f} % of the proof load, "
+            f"above the {100 * at_most:.0f} % of the policy."
+        )
     if nominal < at_least:
         said.append(
-            f"The nominal preload is {nominal:.0%} of the proof load, less than the {at_least:.0%} "
+            f"The nominal preload is {100 * nominal:.0f} % of the proof load, less than the {100 * at_least:.0f} % "
             "that published policies begin at: it may be meant so, for a soft part or a short bolt."
         )
     if low <= 0:

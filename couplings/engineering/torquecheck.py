@@ -253,7 +253,7 @@ class _Judge:
             lines.append(self._compared(BY_FIRST, net, u, first, u_first))
         worst = min(lines, key=lambda line: (_WORST_FIRST.index(line.verdict), -line.share))
         lost = 1 - worst.ratio
-        reason = f"{lost:.0%} below {worst.against}" if lost >= 0.005 else f"not below {worst.against}"
+        reason = f"{100 * lost:.0f} % below {worst.against}" if lost >= 0.005 else f"not below {worst.against}"
         return PositionVerdict(position, worst.verdict, reason, torque_nm, u, tuple(lines))
 
     def held(self, position: int, set_nm: float, moved: bool) -> PositionVerdict:

@@ -203,7 +203,7 @@ def test_warnings_follow_the_share_of_proof(share, scatter):
     assume(abs(share - 1) > 1e-6)
     assert any("stretched for good" in one for one in said) == (share > 1)
     assert any("high end" in one for one in said) == (share <= 1 < share * (1 + scatter))
-    assert any("above the 90%" in one for one in said) == (0.9 < share <= 1)
+    assert any("above the 90 %" in one for one in said) == (0.9 < share <= 1)
 
 
 def test_three_quarters_of_proof_with_a_lubricated_wrench_raises_no_word():

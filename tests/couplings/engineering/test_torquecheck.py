@@ -53,7 +53,7 @@ def test_the_own_first_recheck_shows_a_loss_that_the_data_sheet_hides():
     assert read(150).verdict == IN_TOLERANCE
     assert hidden.verdict == OUT_OF_TOLERANCE
     assert hidden.positions[0].compared[1].against == BY_FIRST
-    assert "23% below its own first re-check" in hidden.positions[0].reason
+    assert "23 % below its own first re-check" in hidden.positions[0].reason
 
 
 def test_a_screw_found_turned_out_is_a_new_installation_whatever_it_reads():
