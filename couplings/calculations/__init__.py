@@ -14,7 +14,9 @@ from couplings.calculations.alignment_example import EXAMPLE
 from couplings.calculations.alignment_page import drawn
 from couplings.calculations.alignment_request import AlignmentRequest, read_alignment
 from couplings.calculations.bolt_torque import BOLT_TORQUE
+from couplings.calculations.fit import FIT
 from couplings.calculations.form import form_fields, payload_from_page
+from couplings.calculations.key import KEY
 from couplings.calculations.pipe_strain import PIPE_STRAIN
 from couplings.calculations.rings import rings
 from couplings.calculations.run_out import RUN_OUT
@@ -22,6 +24,7 @@ from couplings.calculations.soft_foot import SOFT_FOOT
 from couplings.calculations.thermal_growth import THERMAL_GROWTH
 from couplings.calculations.torque_check import TORQUE_CHECK
 from couplings.calculations.typed import field_of, flat_errors, payload_from_typed, read_typed
+from couplings.calculations.wear import WEAR
 from couplings.engineering.alignment import METHODS
 from plant.calculations import Calculation, Form, register
 
@@ -66,7 +69,18 @@ ALIGNMENT = Calculation(
 
 def register_all() -> None:
     """Make this app's calculations known; harmless when called twice."""
-    for each in (ALIGNMENT, BOLT_TORQUE, PIPE_STRAIN, RUN_OUT, SOFT_FOOT, THERMAL_GROWTH, TORQUE_CHECK):
+    for each in (
+        ALIGNMENT,
+        BOLT_TORQUE,
+        FIT,
+        KEY,
+        PIPE_STRAIN,
+        RUN_OUT,
+        SOFT_FOOT,
+        THERMAL_GROWTH,
+        TORQUE_CHECK,
+        WEAR,
+    ):
         register(each)
 
 
