@@ -17,6 +17,7 @@ from couplings.calculations.bolt_torque import BOLT_TORQUE
 from couplings.calculations.fit import FIT
 from couplings.calculations.form import form_fields, payload_from_page
 from couplings.calculations.key import KEY
+from couplings.calculations.moves import MOVES
 from couplings.calculations.pipe_strain import PIPE_STRAIN
 from couplings.calculations.rings import rings
 from couplings.calculations.run_out import RUN_OUT
@@ -74,6 +75,7 @@ def register_all() -> None:
         BOLT_TORQUE,
         FIT,
         KEY,
+        MOVES,
         PIPE_STRAIN,
         RUN_OUT,
         SOFT_FOOT,
