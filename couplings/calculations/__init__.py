@@ -19,8 +19,11 @@ from couplings.calculations.form import form_fields, payload_from_page
 from couplings.calculations.key import KEY
 from couplings.calculations.moves import MOVES
 from couplings.calculations.pipe_strain import PIPE_STRAIN
+from couplings.calculations.placement import PLACEMENT
 from couplings.calculations.rings import rings
 from couplings.calculations.run_out import RUN_OUT
+from couplings.calculations.set_screws import SET_SCREWS
+from couplings.calculations.shaft_torque import SHAFT_TORQUE
 from couplings.calculations.soft_foot import SOFT_FOOT
 from couplings.calculations.thermal_growth import THERMAL_GROWTH
 from couplings.calculations.torque_check import TORQUE_CHECK
@@ -77,7 +80,10 @@ def register_all() -> None:
         KEY,
         MOVES,
         PIPE_STRAIN,
+        PLACEMENT,
         RUN_OUT,
+        SET_SCREWS,
+        SHAFT_TORQUE,
         SOFT_FOOT,
         THERMAL_GROWTH,
         TORQUE_CHECK,
