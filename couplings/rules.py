@@ -10,6 +10,7 @@ from datetime import date
 from math import isfinite
 from typing import Any
 
+from couplings.engineering.fastening import fastening_errors
 from couplings.engineering.limits import slope_from_degrees, slope_from_gap
 
 Errors = dict[str, str]
@@ -118,7 +119,18 @@ def joint_errors(joints: Sequence[Mapping[str, Any]]) -> Errors:
             errors[f"joints.{no}.recheck_reason"] = (
                 "Say why it must not be re-checked, such as thread-locking compound or single-use bolts."
             )
+        for field, message in fastening_errors(joint).items():
+            errors.setdefault(f"joints.{no}.{field}", message)
     return errors
+
+
+def screw_errors(holding_n: float | None, source: str) -> Errors:
+    """A holding power of set screws is believed only with its source."""
+    if holding_n is not None and not source.strip():
+        return {"set_screw_holding_source": "Say where this holding power is from."}
+    if holding_n is None and source.strip():
+        return {"set_screw_holding_n": "Give the holding power that this source states, or leave its source out."}
+    return {}
 
 
 def speed_errors(rpm: float | None, lowest_rpm: float | None) -> Errors:

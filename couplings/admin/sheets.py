@@ -9,7 +9,8 @@ from django.http import HttpRequest
 
 from couplings.admin.recorded import RecordedAdmin, ShownRows, WrittenRows
 from couplings.models import DataSheet, Family, Grade, GradeRow, SheetJoint, SheetLimit, SheetVersion
-from couplings.selectors.sheets import VERSION_FIELDS
+from couplings.selectors.joints import joint_advice, sentences_of
+from couplings.selectors.sheets import JOINT_FIELDS, VERSION_FIELDS
 from couplings.services import grades, sheets
 
 
@@ -76,6 +77,16 @@ class LimitRows(WrittenRows):
 
 class JointRows(WrittenRows):
     model = SheetJoint
+    joined = ("version__sheet__site",)
+    fields = [*JOINT_FIELDS, "advice"]
+    readonly_fields = ["advice"]
+
+    @admin.display(description="advice")
+    def advice(self, row: SheetJoint) -> str:
+        """The preload this torque gives, or what the sheet would have to state for it."""
+        if row.pk is None:
+            return "Follows once the row is saved."
+        return " ".join(sentences_of(joint_advice(row), row.version.sheet.site.units))
 
 
 @admin.register(SheetVersion)

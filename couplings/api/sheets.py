@@ -8,9 +8,10 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from couplings.api.joints import JointSerializer
 from couplings.api.naming import named
 from couplings.api.stated import LimitSerializer
-from couplings.models import DataSheet, Family, SheetJoint, SheetVersion
+from couplings.models import DataSheet, Family, SheetVersion
 from couplings.selectors.sheets import VERSION_FIELDS, versions_of
 from couplings.services import sheets
 from plant.api import etags
@@ -21,16 +22,6 @@ from plant.api.views import ChangeRoots, CreateRoots, RootViewSet
 from plant.refusals import Missing
 
 FIRST = "first_version"
-
-
-class JointSerializer(NounSerializer):
-    name = serializers.CharField(max_length=60)
-    thread = serializers.CharField(max_length=30, allow_blank=True, required=False)
-    positions = serializers.IntegerField(min_value=1, max_value=64)
-    torque = QuantityField(source="torque_nm", kind="torque")
-    order = serializers.ChoiceField(choices=SheetJoint.Order.choices, required=False)
-    recheck = serializers.ChoiceField(choices=SheetVersion.Recheck.choices, required=False)
-    recheck_reason = serializers.CharField(max_length=200, allow_blank=True, required=False)
 
 
 def quantity(source: str, kind: str, **options: Any) -> QuantityField:
@@ -52,6 +43,10 @@ class ContentSerializer(NounSerializer):
     set_screw_count = serializers.IntegerField(min_value=0, max_value=100, required=False, help_text="Per hub.")
     set_screw_size = serializers.CharField(max_length=20, allow_blank=True, required=False)
     set_screw_torque = quantity("set_screw_torque_nm", "screw-torque")
+    set_screw_angle = quantity("set_screw_angle_deg", "angle", help_text="Between the two screws of a row.")
+    set_screw_holding = quantity("set_screw_holding_n", "force", help_text="Axial, of one screw; with its source.")
+    set_screw_holding_source = serializers.CharField(max_length=200, allow_blank=True, required=False)
+    bore = quantity("bore_mm", "size", help_text="Of the hubs; the smaller where they differ.")
     element_part = serializers.CharField(max_length=60, allow_blank=True, required=False)
     element_shelf_years = serializers.FloatField(
         required=False, allow_null=True, help_text="Years from the cure date, 0.1 to 100."

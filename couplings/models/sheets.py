@@ -78,6 +78,12 @@ class SheetVersion(models.Model):
     set_screw_count = models.PositiveSmallIntegerField(default=0, help_text="Per hub.")
     set_screw_size = models.CharField(max_length=20, blank=True)
     set_screw_torque_nm = models.FloatField(null=True, blank=True)
+    set_screw_angle_deg = models.FloatField(
+        null=True, blank=True, help_text="Between the two screws of a row about the shaft; four are two such rows."
+    )
+    set_screw_holding_n = models.FloatField(null=True, blank=True, help_text="Axial holding power of one screw, N.")
+    set_screw_holding_source = models.CharField(max_length=200, blank=True, help_text="Where that figure is from.")
+    bore_mm = models.FloatField(null=True, blank=True, help_text="Bore of the hubs; the smaller where they differ.")
     element_part = models.CharField(max_length=60, blank=True, help_text="Part number of the wearing element.")
     element_shelf_years = models.FloatField(null=True, blank=True, help_text="From the cure date.")
     note = models.TextField(blank=True)
@@ -101,6 +107,15 @@ class SheetVersion(models.Model):
             within("max_rpm", 1, 200_000),
             within("torque_rating_nm", 0.01, 1e9),
             within("set_screw_torque_nm", 0.01, 1e5),
+            within("set_screw_angle_deg", 0, 180),
+            within("set_screw_holding_n", 1, 1e7),
+            within("bore_mm", 1, 2_000),
+            models.CheckConstraint(
+                condition=Q(set_screw_holding_n__isnull=True, set_screw_holding_source="")
+                | (Q(set_screw_holding_n__isnull=False) & ~Q(set_screw_holding_source="")),
+                name="set_screw_holding_names_its_source",
+                violation_error_message="A holding power and its source go together: give both, or neither.",
+            ),
             within("element_shelf_years", 0.1, 100),
         ]
 
@@ -153,13 +168,36 @@ class SheetJoint(models.Model):
     class Order(models.TextChoices):
         OPPOSITE = "opposite", "opposite pairs"
         ROUND = "round", "round"
+        SEGMENT = "segment", "from the middle of a segment outward"
+
+    class Feature(models.TextChoices):
+        """What decides whether and how a re-check may be done; rows of couplings/engineering/torquecheck.py."""
+
+        LOCKING_COMPOUND = "locking-compound", "thread-locking compound"
+        LOCKING_PATCH = "locking-patch", "thread-locking patch"
+        PREVAILING_TORQUE = "prevailing-torque", "prevailing-torque nut"
+        TAPERED_BUSH = "tapered-bush", "tapered bush"
+        SINGLE_USE = "single-use", "single-use screw"
+        STRETCH_SET = "stretch-set", "screw tightened by angle or into yield"
 
     version = models.ForeignKey(SheetVersion, on_delete=models.CASCADE, related_name="joints")
     name = models.CharField(max_length=60)
     thread = models.CharField(max_length=30, blank=True)
     positions = models.PositiveSmallIntegerField()
     torque_nm = models.FloatField()
+    strength_standard = models.CharField(max_length=40, blank=True, help_text="Such as ISO 898-1 or SAE J429.")
+    strength_class = models.CharField(max_length=20, blank=True, help_text="Property class or grade: 8.8, 5.")
+    nut_factor = models.FloatField(null=True, blank=True, help_text="K of torque = K × diameter × preload.")
+    nut_factor_source = models.CharField(max_length=200, blank=True, help_text="Where K is from; never assumed.")
     order = models.CharField(max_length=10, choices=Order, default=Order.OPPOSITE)
+    segments = models.PositiveSmallIntegerField(default=1, help_text="How many equal segments the positions lie on.")
+    pass_shares = models.JSONField(
+        default=list, blank=True, help_text="Of the torque, pass by pass, the last 1: [0.3, 0.7, 1]. Empty: those."
+    )
+    feature = models.CharField(max_length=20, choices=Feature, blank=True, help_text="What a re-check has to heed.")
+    prevailing_nm = models.FloatField(
+        null=True, blank=True, help_text="The nut's own running torque; it comes on top of the torque at the wrench."
+    )
     recheck = models.CharField(max_length=12, choices=SheetVersion.Recheck, default=SheetVersion.Recheck.ALLOWED)
     recheck_reason = models.CharField(max_length=200, blank=True)
 
@@ -170,7 +208,16 @@ class SheetJoint(models.Model):
             models.CheckConstraint(
                 condition=Q(positions__gte=1, positions__lte=64), name="joint_has_1_to_64_positions"
             ),
+            models.CheckConstraint(condition=Q(segments__gte=1, segments__lte=64), name="joint_has_1_to_64_segments"),
+            models.CheckConstraint(
+                condition=Q(nut_factor__isnull=True, nut_factor_source="")
+                | (Q(nut_factor__isnull=False) & ~Q(nut_factor_source="")),
+                name="nut_factor_names_its_source",
+                violation_error_message="A nut factor and its source go together: give both, or neither.",
+            ),
             within("torque_nm", 0.01, 1e6),
+            within("nut_factor", 0.03, 1),
+            within("prevailing_nm", 0, 1e5),
         ]
 
     def __str__(self) -> str:

@@ -4,10 +4,12 @@ from couplings.selectors.couplings import coupling_for, couplings_matching, coup
 from couplings.selectors.fits import element_in, fit_at, fits_visible_to
 from couplings.selectors.geometry import feet_of, flex_planes_of, target_of
 from couplings.selectors.instruments import calibration_ends_on, in_calibration, instruments_at
+from couplings.selectors.joints import HoldingAdvice, holding_advice, joint_advice, sentences_of
 from couplings.selectors.limits import grade_for, grade_row_for, limits_of
 from couplings.selectors.sheets import digest_of, version_for, versions_of
 
 __all__ = [
+    "HoldingAdvice",
     "calibration_ends_on",
     "coupling_for",
     "couplings_matching",
@@ -20,9 +22,12 @@ __all__ = [
     "flex_planes_of",
     "grade_for",
     "grade_row_for",
+    "holding_advice",
     "in_calibration",
     "instruments_at",
+    "joint_advice",
     "limits_of",
+    "sentences_of",
     "target_of",
     "version_for",
     "versions_of",

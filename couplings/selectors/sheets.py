@@ -15,11 +15,14 @@ from plant.refusals import Missing
 
 VERSION_FIELDS = (
     "rule", "combined", "dbse_mm", "dbse_tolerance_mm", "flex_distance_mm", "hub_length_mm", "hub_diameter_mm",
-    "max_rpm", "torque_rating_nm", "set_screw_count", "set_screw_size", "set_screw_torque_nm", "element_part",
-    "element_shelf_years", "note",
+    "max_rpm", "torque_rating_nm", "set_screw_count", "set_screw_size", "set_screw_torque_nm", "set_screw_angle_deg",
+    "set_screw_holding_n", "set_screw_holding_source", "bore_mm", "element_part", "element_shelf_years", "note",
 )  # fmt: skip
 LIMIT_FIELDS = ("quantity", "stated_as", "stated_value", "over_diameter_mm")
-JOINT_FIELDS = ("name", "thread", "positions", "torque_nm", "order", "recheck", "recheck_reason")
+JOINT_FIELDS = (
+    "name", "thread", "positions", "torque_nm", "strength_standard", "strength_class", "nut_factor",
+    "nut_factor_source", "order", "segments", "pass_shares", "feature", "prevailing_nm", "recheck", "recheck_reason",
+)  # fmt: skip
 
 
 def versions_of() -> Prefetch:

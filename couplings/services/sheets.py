@@ -7,6 +7,7 @@ from typing import Any
 from uuid import UUID
 
 from couplings import rules
+from couplings.engineering.fastening import completed
 from couplings.models import DataSheet, Family, SheetJoint, SheetLimit, SheetVersion
 from couplings.selectors.sheets import JOINT_FIELDS, LIMIT_FIELDS, VERSION_FIELDS, digest_of
 from couplings.services.checking import refuse, saved
@@ -146,13 +147,14 @@ def _refuse_published(version: SheetVersion) -> None:
 
 
 def _version_errors(version: SheetVersion, limits: Rows | None, joints: Rows | None) -> dict[str, str]:
-    errors = errors_of(version)
+    errors = errors_of(version) | rules.screw_errors(version.set_screw_holding_n, version.set_screw_holding_source)
+    joints = [completed(row) for row in joints or ()]
     for no, row in enumerate(limits or ()):
         errors |= errors_of(_row(SheetLimit, row, LIMIT_FIELDS, value=1.0), f"limits.{no}")
-    for no, row in enumerate(joints or ()):
+    for no, row in enumerate(joints):
         errors |= errors_of(_row(SheetJoint, row, JOINT_FIELDS), f"joints.{no}")
     # The rules speak of the trade and so overwrite what is said about the column.
-    errors |= rules.limit_errors(limits or ()) | rules.joint_errors(joints or ())
+    errors |= rules.limit_errors(limits or ()) | rules.joint_errors(joints)
     for no, row in enumerate(limits or ()):
         if not any(path.startswith(f"limits.{no}.") for path in errors):
             limit = _row(SheetLimit, row, LIMIT_FIELDS, value=_judged(row))
@@ -171,7 +173,8 @@ def _judged(row: Mapping[str, Any]) -> float:
 
 
 def _write_joints(version: SheetVersion, joints: Rows) -> None:
-    SheetJoint.objects.bulk_create([_row(SheetJoint, row, JOINT_FIELDS, version=version) for row in joints])
+    rows = [_row(SheetJoint, completed(row), JOINT_FIELDS, version=version) for row in joints]
+    SheetJoint.objects.bulk_create(rows)
 
 
 def _row(model: Any, given: Mapping[str, Any], allowed: tuple[str, ...], **more: Any) -> Any:

@@ -138,6 +138,21 @@ def test_an_unpublished_version_is_changed_with_its_limits(keeping, version):
     assert version.sheet.versions.count() == 1
 
 
+def test_a_joint_is_changed_and_its_preload_told_beside_it(keeping, version):
+    joint = {"thread": "M10x1.5", "strength_standard": "ISO 898-1", "strength_class": "8.8", "nut_factor": "0.2"}
+    form = sent(keeping.get(address(version))) | {f"joints-0-{name}": text for name, text in joint.items()}
+    page = keeping.post(address(version), form)
+    assert "A nut factor and its source go together" in page.content.decode()
+    form |= {"joints-0-nut_factor_source": "own tests", "joints-0-pass_shares": "[0.5, 0.9]"}
+    assert said(keeping.post(address(version), form)) == {
+        "__all__": ["joints, row 1, pass shares: The last pass must be at full torque."]
+    }
+    form |= {"joints-0-pass_shares": "[0.5, 1]"}
+    assert keeping.post(address(version), form).status_code == 302
+    assert version.joints.get().pass_shares == [0.5, 1]
+    assert "of the proof load (ISO 898-1 8.8)" in keeping.get(address(version)).content.decode()
+
+
 def test_a_limit_that_cannot_be_judged_by_is_named_by_its_row(keeping, version):
     form = sent(keeping.get(address(version))) | {"note": "x", "limits-1-stated_as": "degrees"}
     page = keeping.post(address(version), form)
