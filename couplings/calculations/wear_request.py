@@ -30,7 +30,6 @@ from couplings.engineering.wear import Observation, WearCode, codes_of, wear_cod
 FOLDER = settings.BASE_DIR / "fixtures" / "starters"
 POLICY = "iso-2230"  # starter; a site's setting
 GREASES = tuple(state.code for state in GREASE_STATES)
-# The unit in which a number of each kind is shown; a share and an angle need no site's system.
 _WORN_AT_MOST = {"gap": (1_000.0, "This is more than 1 m: is the unit right?"), "size": FAR}
 _READINGS_AT_MOST = 20
 
@@ -143,7 +142,8 @@ def _observations(request: Request, family: str | None) -> tuple[Observation, ..
         numbers: list[float | None] = [None, None, None]
         for place, key in enumerate(("value", "limit", "standard_uncertainty")):
             if kind:
-                numbers[place] = row.quantity(key, kind, at_least=0, within=_WORN_AT_MOST.get(kind))
+                bound = {"above": 0.0} if key == "limit" else {"at_least": 0.0}
+                numbers[place] = row.quantity(key, kind, within=_WORN_AT_MOST.get(kind), **bound)
             elif row.has(key) and code:
                 row.refuse(key, "This code has no number, only grades.")
         row.finish()
@@ -153,8 +153,6 @@ def _observations(request: Request, family: str | None) -> tuple[Observation, ..
             row.refuse("grade", "Give a grade, or a number where the code has one.")
         if numbers[0] is None and not row.has("value") and (numbers[1] is not None or numbers[2] is not None):
             row.refuse("value", "A limit or an uncertainty is given, and the number is missing.")
-        if numbers[1] == 0:
-            row.refuse("limit", "This must be greater than zero.")
         if name is not None:
             found.append(Observation(name, grade, numbers[0], numbers[1], numbers[2] or 0.0))
     return tuple(found)

@@ -228,6 +228,7 @@ def test_lubricant_is_named_with_its_quantity_and_next_fill():
         ({"observations": [{"code": "play", "grade": 1, "value": mm(1)}]}, "observations.0.value", "angle"),
         ({"observations": [{"code": "dust", "grade": 1}] * 2}, "observations.1.code", "twice"),
         ({"observations": [{"code": "set", "grade": 1, "limit": mm(1)}]}, "observations.0.value", "missing"),
+        ({"observations": [{"code": "set", "value": mm(1), "limit": mm(1e-320)}]}, "observations.0.limit", "greater"),
         ({"hardness__scale": None}, "hardness.scale", "nothing without"),
         ({"hardness__now": [101]}, "hardness.now.0", "0 to 100"),
         ({"hardness__first": "80"}, "hardness.first", "list"),
