@@ -142,8 +142,8 @@ def _observations(request: Request, family: str | None) -> tuple[Observation, ..
         numbers: list[float | None] = [None, None, None]
         for place, key in enumerate(("value", "limit", "standard_uncertainty")):
             if kind:
-                bound = {"above": 0.0} if key == "limit" else {"at_least": 0.0}
-                numbers[place] = row.quantity(key, kind, within=_WORN_AT_MOST.get(kind), **bound)
+                above, least = (0.0, None) if key == "limit" else (None, 0.0)
+                numbers[place] = row.quantity(key, kind, above=above, at_least=least, within=_WORN_AT_MOST.get(kind))
             elif row.has(key) and code:
                 row.refuse(key, "This code has no number, only grades.")
         row.finish()
