@@ -2,7 +2,7 @@
 
 Figures are as printed: MPa for ISO 898-1, ksi for SAE J429. A superseded row is kept, because old torque tables were
 made from it, and is never chosen unless it is asked for. Set-screw classes (14H to 45H, ISO 898-5) are not here: they
-are for compression only.
+are for compression only. `bolts.strength_of` takes another table in the place of this one; a site's own come later.
 """
 
 from __future__ import annotations

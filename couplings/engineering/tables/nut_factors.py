@@ -1,7 +1,8 @@
 """Starter tables of nut factors and of scatter by tightening method: each set named, none averaged with another.
 
 Published sets differ by more than 25 %: Shigley gives 0.30 for bare bolts where NASA TM-106943 gives about 0.20 for
-dry ones. So a set is chosen by name and stays with the record.
+dry ones. So a set is chosen by name and stays with the record. A site that follows another gives its value with its
+source; tables of its own come later.
 """
 
 from __future__ import annotations
