@@ -94,7 +94,7 @@ def judging_rows(hint: str = "") -> tuple[Row, ...]:
 
 def decision_rows() -> tuple[Row, ...]:
     """The decision alone, in a form."""
-    ways = (("guarded", "with the uncertainty, as work is left"), ("simple", "by the value alone, as it was found"))
+    ways = (("", "with the uncertainty, as work is left"), ("simple", "by the value alone, as it was found"))
     return (
         row("decision", "Decided", "choice", group="Judged", choices=ways),
         row("confidence", "Confidence", "text", group="Judged", read=probability, hint="Such as 95 %."),

@@ -137,7 +137,7 @@ _FORM = form_of(
                     "Judged",
                     "choice",
                     group="Judged",
-                    choices=(("vector", "as a vector"), ("per-plane", "each plane alone")),
+                    choices=(("", "as a vector"), ("per-plane", "each plane alone")),
                 ),
                 *judging_rows("Blank: 0.002 inch, from memory of API RP 686. Enter your site's own."),
             ),

@@ -232,7 +232,7 @@ _FORM = form_of(
                     "Judged by",
                     "choice",
                     group="Judged",
-                    choices=(("rise", "the largest rise"), ("difference", "the difference between feet")),
+                    choices=(("", "the largest rise"), ("difference", "the difference between feet")),
                 ),
                 *judging_rows(_STARTER),
             ),

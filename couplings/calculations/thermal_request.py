@@ -182,7 +182,7 @@ class _Reader:
             self.starters.add(own.at("standard_uncertainty"))
             u = RELATIVE_U * value
         # The same figure is the same material, so its error is shared.
-        name = f"{value:g} {unit}, as given"
+        name = f"{value:g} millionths per {'°F' if per != 1.0 else '°C'}"
         return Coefficient(name, value * per, u * per, "as given", "given")
 
 

@@ -26,6 +26,7 @@ LIMITED = {
     "flex-angle-b": ("Angle at flex plane B", "slope"),
     "axial": ("Axial position", "gap"),
     "combined": ("Sum of the shares", "share"),
+    "run-out": ("Run-out", "gap"),
 }
 FAMILIES = {"sheet": "data sheet", "grade": "speed grade"}
 NO_BREAK = "\u00a0"
