@@ -36,6 +36,11 @@ def strength_of(
     table : rows
         Starter: tables/bolt_strengths.py.
 
+    Returns
+    -------
+    StrengthRow
+        With its source. [MPa]
+
     Raises
     ------
     FastenerError
@@ -67,9 +72,21 @@ def strength_of(
 
 
 def proof_load_n(thread: Thread, strength: StrengthRow, area_mm2: float | None = None) -> float:
-    """Load that leaves no measurable set: proof strength times stress area. [N]
+    """Load that leaves no measurable set: proof strength times stress area.
 
-    `area_mm2` stands in for the thread's own area: ISO's tables multiply areas rounded to three figures.
+    Parameters
+    ----------
+    thread : Thread
+        Its stress area. [mm^2]
+    strength : StrengthRow
+        Its proof strength. [MPa]
+    area_mm2 : float, optional
+        In place of the thread's own: ISO's tables multiply areas rounded to three figures. [mm^2]
+
+    Returns
+    -------
+    float
+        [N]
 
     References
     ----------
@@ -79,7 +96,19 @@ def proof_load_n(thread: Thread, strength: StrengthRow, area_mm2: float | None =
 
 
 def tensile_load_n(thread: Thread, strength: StrengthRow) -> float:
-    """Smallest breaking load: tensile strength times stress area. [N]
+    """Smallest breaking load: tensile strength times stress area.
+
+    Parameters
+    ----------
+    thread : Thread
+        Its stress area. [mm^2]
+    strength : StrengthRow
+        Its tensile strength. [MPa]
+
+    Returns
+    -------
+    float
+        [N]
 
     Raises
     ------
@@ -140,7 +169,19 @@ def share_warnings(
 
 
 def elongation(stress: float, length: float, modulus: float) -> float:
-    """Stretch of a bolt of one diameter, in the unit of `length`; stress and modulus in one unit.
+    """Stretch of a bolt of one diameter.
+
+    Parameters
+    ----------
+    stress, modulus : float
+        In one unit. [MPa]
+    length : float
+        That is stretched, in any unit. [mm]
+
+    Returns
+    -------
+    float
+        ``stress length / modulus``, in the unit of `length`. [mm]
 
     References
     ----------

@@ -24,7 +24,7 @@ from couplings.engineering.limits import (
     slope_from_degrees,
     slope_from_gap,
 )
-from couplings.engineering.probability import Region, in_disc, inside, length_quantile
+from couplings.engineering.probability import Region, in_disc, inside, length_quantile, percent
 
 __all__ = [
     "IN_TOLERANCE",
@@ -60,8 +60,8 @@ Floats = NDArray[np.float64]
 class Judgement:
     """Verdict over all limits.
 
-    `reason_code` is for programs, `reason` is the sentence for people, `numbers` what the sentence was made from,
-    `needs` what would decide a case too close to call.
+    `tolerance_used` is the largest share of a limit and `probability` that all are kept [1]; `reason_code` is for
+    programs, `reason` the sentence for people, `numbers` what it was made from, `needs` what would decide a close case.
     """
 
     verdict: str
@@ -366,15 +366,6 @@ def _what_decides(
                 said.append(f"the mean of {repeats} such surveys could decide")
             said.append(f"an instrument {times(max(finer, 1.1))} finer could decide")
     return tuple(said)
-
-
-def percent(probability: float) -> str:
-    """A probability for a sentence, cut rather than rounded so that it never looks more certain than it is."""
-    if probability > 0.999:
-        return "more than 99.9 %"
-    if probability < 0.001:
-        return "less than 0.1 %"
-    return f"{math.floor(probability * 1000) / 10:.1f} %"
 
 
 def _missing_plane(misalignment: Misalignment) -> str:

@@ -27,7 +27,10 @@ SEVERAL_PASSES_FROM = 3
 
 @dataclass(frozen=True)
 class Preload:
-    """What a joint's torque makes of it. N; shares of the proof load. Losses are in `low_n`."""
+    """What a joint's torque makes of it. [N]
+
+    Shares of the proof load and of the preload. [1] Losses are in `low_n`.
+    """
 
     nominal_n: float
     low_n: float
@@ -67,7 +70,22 @@ class JointAdvice:
 
 
 def completed(joint: Mapping[str, Any]) -> dict[str, Any]:
-    """A joint as it is kept: where its feature forbids a re-check and nothing else is said, the sheet forbids it."""
+    """A joint as it is kept: where its feature forbids a re-check and nothing else is said, the sheet forbids it.
+
+    Parameters
+    ----------
+    joint : mapping
+        Fields as the data sheet states them. [N*m]
+
+    Returns
+    -------
+    dict
+        The same with what follows from its feature.
+
+    References
+    ----------
+    Common practice, see `torquecheck.RECHECK_RULES`.
+    """
     row = dict(joint)
     rule = FEATURES.get(row.get("feature") or "")
     if rule is not None and rule.allowed == "not-allowed":
@@ -78,7 +96,22 @@ def completed(joint: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def fastening_errors(joint: Mapping[str, Any]) -> dict[str, str]:
-    """What stands against a joint's strength, nut factor, order and re-check, by field; empty where nothing does."""
+    """What stands against a joint's strength, nut factor, order and re-check, by field; empty where nothing does.
+
+    Parameters
+    ----------
+    joint : mapping
+        Fields as the data sheet states them. [N*m]
+
+    Returns
+    -------
+    dict
+        Message by field.
+
+    References
+    ----------
+    The rooms `bolts`, `tightening` and `torquecheck`, each with its source; common practice for the bounds.
+    """
     errors = _strength_errors(joint) | _factor_errors(joint) | _recheck_errors(joint)
     positions, torque = joint.get("positions"), joint.get("torque_nm")
     shares = joint.get("pass_shares") or []

@@ -45,6 +45,11 @@ def shigley_nut_factor(
     float
         ``(dm/2d)(tan L + f sec A)/(1 - f tan L sec A) + fc dc/(2 d)``. [1]
 
+    Raises
+    ------
+    FastenerError
+        Friction out of range, or so much that the thread cannot be turned.
+
     References
     ----------
     Shigley's Mechanical Engineering Design, 9th ed., eq. 8-26 p. 438, Example 8-3.
@@ -91,9 +96,19 @@ def motosh_mm(
 def vdi_mm(
     pitch_mm: float, pitch_diameter_mm: float, bearing_diameter_mm: float, mu_thread: float, mu_bearing: float
 ) -> float:
-    """Torque per preload as VDI 2230 and DIN 946 print it: ``0.159 P + 0.578 mu_t d2 + mu_b Dkm/2``. [N*mm per N]
+    """Torque per preload as VDI 2230 and DIN 946 print it: `motosh_mm` with its constants rounded.
 
-    Arguments as `motosh_mm`, from which it differs by the rounding of its constants.
+    Parameters
+    ----------
+    pitch_mm, pitch_diameter_mm, bearing_diameter_mm : float
+        P, d2 and mean diameter of the bearing face. [mm]
+    mu_thread, mu_bearing : float
+        Friction in the thread and under the head or nut. [1]
+
+    Returns
+    -------
+    float
+        ``0.159 P + 0.578 mu_t d2 + mu_b Dkm/2``. [N*mm per N]
 
     References
     ----------
@@ -106,10 +121,19 @@ def vdi_mm(
 def iso_16047_mm(
     pitch_mm: float, pitch_diameter_mm: float, bearing_diameter_mm: float, mu_thread: float, mu_bearing: float
 ) -> float:
-    """Torque per preload by ISO 16047, which keeps the product of lead and friction. [N*mm per N]
+    """Torque per preload by ISO 16047, which keeps the product of lead and friction; some 0.5 % above `motosh_mm`.
 
-    ``(P + 1.154 pi mu_t d2) / (2 (pi - 1.154 mu_t P/d2)) + mu_b (Do + dh)/4``, (Do + dh)/2 being the mean bearing
-    diameter. Arguments as `motosh_mm`; some 0.5 % above it.
+    Parameters
+    ----------
+    pitch_mm, pitch_diameter_mm, bearing_diameter_mm : float
+        P, d2 and mean diameter of the bearing face. [mm]
+    mu_thread, mu_bearing : float
+        Friction in the thread and under the head or nut. [1] (Do + dh)/2 is the mean bearing diameter.
+
+    Returns
+    -------
+    float
+        ``(P + 1.154 pi mu_t d2) / (2 (pi - 1.154 mu_t P/d2)) + mu_b (Do + dh)/4``. [N*mm per N]
 
     References
     ----------
@@ -124,15 +148,44 @@ def iso_16047_mm(
 def mil_hdbk_60_coefficients(
     pitch_over_diameter: float = 0.92, bearing_over_diameter: float = 1.5
 ) -> tuple[float, float]:
-    """(thread, bearing) coefficients of d in MIL-HDBK-60's form.
+    """Coefficients of d in MIL-HDBK-60's form.
 
-    The thread acts at d2/2 = 0.46 d on a flank of 30 degrees; the bearing face reaches from d to 1.5 d. [1]
+    Parameters
+    ----------
+    pitch_over_diameter, bearing_over_diameter : float
+        d2/d, and outer diameter of the bearing face over d. [1]
+
+    Returns
+    -------
+    (thread, bearing)
+        The thread acts at d2/2 = 0.46 d on a flank of 30 degrees; the face reaches from d to 1.5 d. [1]
+
+    References
+    ----------
+    MIL-HDBK-60, App. B.
     """
     return pitch_over_diameter / 2 / math.cos(HALF_ANGLE), (1 + bearing_over_diameter) / 4
 
 
 def mil_hdbk_60_mm(lead_mm: float, diameter_mm: float, mu_thread: float, mu_bearing: float) -> float:
-    """Torque per preload by MIL-HDBK-60 App. B: ``L/(2 pi) + d (0.531 mu1 + 0.625 mu2)``. [N*mm per N]"""
+    """Torque per preload by MIL-HDBK-60.
+
+    Parameters
+    ----------
+    lead_mm, diameter_mm : float
+        L and d. [mm]
+    mu_thread, mu_bearing : float
+        Friction in the thread and under the head or nut. [1]
+
+    Returns
+    -------
+    float
+        ``L/(2 pi) + d (0.531 mu1 + 0.625 mu2)``. [N*mm per N]
+
+    References
+    ----------
+    MIL-HDBK-60, App. B.
+    """
     _friction(mu_thread, mu_bearing)
     thread, bearing = mil_hdbk_60_coefficients()
     return lead_mm / (2 * math.pi) + diameter_mm * (thread * mu_thread + bearing * mu_bearing)
@@ -162,6 +215,10 @@ def nut_factor_by_friction(
     ------
     FastenerError
         No such form, friction out of range, a bearing diameter missing, not above the thread's or far from it.
+
+    References
+    ----------
+    As the form's own function; see FORMS.
     """
     if form not in FORMS:
         raise FastenerError("friction.form", f"Choose one of: {', '.join(FORMS)}.")
@@ -202,6 +259,11 @@ def assembly_preload_n(thread: Thread, yield_mpa: float, mu_thread: float, share
     -------
     float
         ``share Rp A0 / sqrt(1 + 3 (1.5 (d2/d0)(P/(pi d2) + 1.155 mu))^2)``. [N]
+
+    Raises
+    ------
+    FastenerError
+        A yield strength not above zero, friction out of range, a share outside (0, 1].
 
     References
     ----------

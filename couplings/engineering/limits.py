@@ -46,10 +46,10 @@ class Limits:
 class LimitLine:
     """One figure against one limit.
 
-    `value` is a length or, per plane, an absolute value, `u` its standard uncertainty; `share` = value / limit;
-    `share_u` reaches from the share to where the decision's confidence puts the true share on the limit's side, so it
-    crosses 1 exactly when the line is undecided. None where the figure is not known. `quantity` 'combined' is the sum
-    of ratios with limit 1.
+    `value` is a length or, per plane, an absolute value, `u` its standard uncertainty, `limit` what it is held against,
+    [mm] for offset and axial, [mrad] for angles; `share` = value / limit; `share_u` reaches from the share to where the
+    decision's confidence puts the true share on the limit's side, so it crosses 1 exactly when the line is undecided.
+    None where the figure is not known. `quantity` 'combined' is the sum of ratios with limit 1.
     """
 
     quantity: str
@@ -88,6 +88,10 @@ def gap_in_place(
     ------
     ConformityError
         No gap, more than four, or one that is not finite.
+
+    References
+    ----------
+    Common practice: a gap is corrected to where the rotor runs.
     """
     if not 1 <= len(gaps_mm) <= 4:
         raise ConformityError("axial.gaps", "Give one to four gaps around the coupling.")
@@ -100,17 +104,67 @@ def gap_in_place(
 
 
 def slope_from_degrees(degrees: float) -> float:
-    """Slope of an angle. [deg] -> [mrad = mm/m = thou/inch]"""
+    """Slope of an angle.
+
+    Parameters
+    ----------
+    degrees : float
+        Between -90 and 90. [deg]
+
+    Returns
+    -------
+    float
+        Its tangent. [mrad = mm/m = thou/inch]
+
+    References
+    ----------
+    Plane geometry.
+    """
     return 1000.0 * math.tan(math.radians(degrees))
 
 
 def degrees_from_slope(slope_mrad: float) -> float:
-    """Angle of a slope. [mrad] -> [deg]"""
+    """Angle of a slope.
+
+    Parameters
+    ----------
+    slope_mrad : float
+        [mrad]
+
+    Returns
+    -------
+    float
+        [deg]
+
+    References
+    ----------
+    Plane geometry.
+    """
     return math.degrees(math.atan(slope_mrad / 1000.0))
 
 
 def slope_from_gap(gap_difference_mm: float, diameter_mm: float) -> float:
-    """Slope of a difference between opposite gaps over the diameter at which they are taken. [mm], [mm] -> [mrad]"""
+    """Slope of a difference between opposite gaps over the diameter at which they are taken.
+
+    Parameters
+    ----------
+    gap_difference_mm, diameter_mm : float
+        [mm]
+
+    Returns
+    -------
+    float
+        [mrad]
+
+    Raises
+    ------
+    ConformityError
+        A diameter that is not above zero.
+
+    References
+    ----------
+    Plane geometry; how data sheets print angularity.
+    """
     if not diameter_mm > 0:
         raise ConformityError("diameter", "The diameter at which the gap is taken must be above zero.")
     return 1000.0 * gap_difference_mm / diameter_mm

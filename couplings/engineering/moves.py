@@ -55,6 +55,10 @@ def foot_moves(
     ------
     MoveError
         Fewer than two or more than four foot planes, two at one place, a distance that is not finite.
+
+    References
+    ----------
+    Straight-line geometry and linear propagation of uncertainty (JCGM 100, 5.2).
     """
     check_feet(feet)
     left = minus_target(misalignment, target4)
@@ -105,14 +109,30 @@ def shim_advice(up_mm: float, stock_mm: float | Sequence[float], most: int = 4) 
 
 
 def shim_pack(thickness_mm: float, stock_mm: Sequence[float], most: int = 4) -> tuple[float, ...]:
-    """Fewest shims from stock that come nearest to a thickness, thickest first. [mm]
+    """Fewest shims from stock that come nearest to a thickness.
 
-    Of packs that come equally near, the one with fewer shims; never more than `most`.
+    Parameters
+    ----------
+    thickness_mm : float
+        Wanted. [mm]
+    stock_mm : sequence of floats
+        Thicknesses kept. [mm]
+    most : int
+        Shims that may go under one foot.
+
+    Returns
+    -------
+    tuple of floats
+        Thickest first; of packs that come equally near, the one with fewer shims. [mm]
 
     Raises
     ------
     MoveError
         No stock, a thickness that is not above zero, no shim allowed.
+
+    References
+    ----------
+    Common practice: few shims under a foot; published limits are 3 to 5.
     """
     if not stock_mm:
         raise MoveError("stock", "The site's shim stock is empty: enter the thicknesses you keep.")
@@ -154,10 +174,19 @@ def after_moves(
     up_mm, right_mm : sequences of floats
         Moves made at those planes; `right_mm` left out: none. [mm]
 
+    Returns
+    -------
+    Misalignment
+        Where the machine then lies. [mm, mrad]
+
     Raises
     ------
     MoveError
         Feet as in `foot_moves`, or a move without its foot.
+
+    References
+    ----------
+    Rigid-body geometry, least squares.
     """
     check_feet(feet)
     right = [0.0] * len(feet) if right_mm is None else list(right_mm)
@@ -171,7 +200,22 @@ def after_moves(
 
 
 def check_feet(feet: Sequence[tuple[str, float]]) -> None:
-    """Raise a MoveError with everything that is wrong with the foot planes."""
+    """Refuse foot planes that cannot be, each by its field.
+
+    Parameters
+    ----------
+    feet : sequence of (name, x)
+        x from the coupling's centre. [mm]
+
+    Raises
+    ------
+    MoveError
+        Fewer than two, more than four, two at one place, a distance that is not finite.
+
+    References
+    ----------
+    Common practice: a machine stands on two to four foot planes.
+    """
     errors: dict[str, str] = {}
     if not 2 <= len(feet) <= 4:
         errors["feet"] = "A machine stands on two to four foot planes: give each with its distance."

@@ -93,6 +93,11 @@ def judge_vector(
     source, confidence, decision
         As `judge_figure`.
 
+    Returns
+    -------
+    Judgement
+        With a line for the length, or for each component. [mm]
+
     Raises
     ------
     ConformityError

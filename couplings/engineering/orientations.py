@@ -157,7 +157,7 @@ def placements(
     ----------
     Interval geometry along the shafts; the rules are common practice.
     """
-    check(hubs, elements, rules)
+    _check(hubs, elements, rules)
     found = [
         _placed(hubs, turned, dbse_mm, element, rules, running) for element in elements for turned in orientations(hubs)
     ]
@@ -186,12 +186,27 @@ def ranges(hubs: tuple[Hub, Hub], elements: Sequence[Element], rules: Rules, run
     ----------
     Each overhang lies between two bounds, so their sum and with it the DBSE does: ``DBSE = p1 + p2 + E - o1 - o2``.
     """
-    check(hubs, elements, rules)
+    _check(hubs, elements, rules)
     return tuple(_range(hubs, turned, element, rules, running) for element in elements for turned in orientations(hubs))
 
 
 def orientations(hubs: tuple[Hub, Hub]) -> Iterator[tuple[bool, bool]]:
-    """Every pair of directions that can be told apart, flanges facing in first; True is reversed."""
+    """Every pair of directions that can be told apart, flanges facing in first; True is reversed.
+
+    Parameters
+    ----------
+    hubs : (Hub, Hub)
+        [mm]
+
+    Returns
+    -------
+    iterator of (bool, bool)
+        Whether each hub is reversed; a hub that is the same both ways is not turned.
+
+    References
+    ----------
+    Enumeration; common practice has flanges facing in.
+    """
     ways = [
         (False, True) if hub.reversible and abs(hub.bore_length_mm - 2 * hub.flange_mm) > DUST_MM else (False,)
         for hub in hubs
@@ -242,7 +257,7 @@ def split(hubs: tuple[Hub, Hub], overhangs_mm: float, rules: Rules | None = None
     return best, overhangs_mm - best
 
 
-def check(hubs: tuple[Hub, Hub], elements: Sequence[Element], rules: Rules) -> None:
+def _check(hubs: tuple[Hub, Hub], elements: Sequence[Element], rules: Rules) -> None:
     """Raise PlacementError for lengths that cannot be meant; its field begins with the hub or element."""
     for number, hub in enumerate(hubs):
         try:

@@ -257,6 +257,10 @@ def hub_face_gap_mm(shaft_ends_mm: float, overhang_1_mm: float, overhang_2_mm: f
     ------
     PlacementError
         A distance that is missing or not finite.
+
+    References
+    ----------
+    Interval geometry along the shaft, as `engagement_mm`.
     """
     for name, length in (("dbse", shaft_ends_mm), ("overhang_1", overhang_1_mm), ("overhang_2", overhang_2_mm)):
         _finite(name, length)

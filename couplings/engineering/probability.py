@@ -14,6 +14,7 @@ t Probabilities, Springer 2009, ch. 4.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -59,6 +60,10 @@ def inside(mean: Floats, covariance: Floats, region: Region) -> float:
     -------
     float
         Between 0 and 1.
+
+    References
+    ----------
+    Radial integration over quasi-random directions: the chi law on each line through the mean; JCGM 106 for its use.
     """
     root = _root(covariance)
     if root.shape[1] == 0:
@@ -74,6 +79,24 @@ def in_disc(mean: Sequence[float], covariance: Floats, radius: float) -> float:
 
     One component is closed form. Two: the wider principal axis in closed form, the narrower by Gauss-Legendre
     quadrature on its own scale; agrees with the non-central chi-square law to 1e-9 where that applies.
+
+    Parameters
+    ----------
+    mean : sequence of one or two floats
+        In any one unit. [mm] or [mrad]
+    covariance : ndarray
+        In that unit squared; may be singular. [mm^2] or [mrad^2]
+    radius : float
+        In that unit. [mm] or [mrad]
+
+    Returns
+    -------
+    float
+        0 to 1.
+
+    References
+    ----------
+    Non-central chi-square law, of which this is the case with two unlike spreads; Gauss-Legendre quadrature.
     """
     if radius <= 0:
         return 0.0
@@ -103,13 +126,56 @@ def in_disc(mean: Sequence[float], covariance: Floats, radius: float) -> float:
 
 
 def length_quantile(mean: Sequence[float], covariance: Floats, share: float) -> float:
-    """The length that a normal vector of one or two components stays below with probability `share`."""
+    """The length that a normal vector of one or two components stays below with probability `share`.
+
+    Parameters
+    ----------
+    mean : sequence of one or two floats
+        In any one unit. [mm] or [mrad]
+    covariance : ndarray
+        In that unit squared. [mm^2] or [mrad^2]
+    share : float
+        Probability, above 0 and below 1.
+
+    Returns
+    -------
+    float
+        In the unit of the mean. [mm] or [mrad]
+
+    References
+    ----------
+    The inverse of `in_disc`, by Brent's method.
+    """
     length = float(np.linalg.norm(mean))
     spread = float(np.sqrt(np.trace(np.atleast_2d(covariance))))
     if spread <= 1e-12 * max(length, 1e-300):
         return length
     top = length + 12 * spread
     return float(optimize.brentq(lambda r: in_disc(mean, covariance, r) - share, 0.0, top, xtol=1e-9 * top))
+
+
+def percent(probability: float) -> str:
+    """A probability for a sentence, cut rather than rounded so that it never looks more certain than it is.
+
+    Parameters
+    ----------
+    probability : float
+        0 to 1. [1]
+
+    Returns
+    -------
+    str
+        Such as '97.3 %'.
+
+    References
+    ----------
+    Common practice.
+    """
+    if probability > 0.999:
+        return "more than 99.9 %"
+    if probability < 0.001:
+        return "less than 0.1 %"
+    return f"{math.floor(probability * 1000) / 10:.1f} %"
 
 
 def _between(half: float, centre: float, size: float, sharp: bool) -> float:

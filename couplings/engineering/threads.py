@@ -51,7 +51,7 @@ class FastenerError(ValueError):
 
 @dataclass(frozen=True)
 class Thread:
-    """A 60 degree screw thread. `system` is 'metric' or 'inch'; lengths in mm whichever it is."""
+    """A 60 degree screw thread. `system` is 'metric' or 'inch'; lengths in mm whichever it is. [mm]"""
 
     system: str
     diameter_mm: float
@@ -198,7 +198,24 @@ def parse_thread(text: str) -> Thread:
 
 
 def positive(field: str, value: float) -> None:
-    """Refuse what is missing, not finite or not above zero; arrays whole."""
+    """Refuse what is missing, not finite or not above zero; arrays whole.
+
+    Parameters
+    ----------
+    field : str
+        Its name, for the error.
+    value : float or array_like
+        In any unit. [mm], [N], [N*m], [MPa], [1]
+
+    Raises
+    ------
+    FastenerError
+        Not finite, or not above zero.
+
+    References
+    ----------
+    Common practice.
+    """
     if not np.all(np.isfinite(value)):
         raise FastenerError(field, "This figure is missing or not a finite number.")
     if not np.all(np.asarray(value) > 0):

@@ -22,7 +22,7 @@ STARTER_SHARES_SOURCE = "starter: 30, 70 and 100 %, after ASME PCC-1's earlier p
 
 @dataclass(frozen=True)
 class Pass:
-    """One pass: every position once, in this order, to this torque."""
+    """One pass: every position once, in this order, to this torque. [N*m]"""
 
     number: int
     share: float
@@ -64,7 +64,22 @@ def opposite_pairs(positions: int) -> tuple[int, ...]:
 
 
 def once_round(positions: int) -> tuple[int, ...]:
-    """Round the circle, one after the other."""
+    """Round the circle, one after the other.
+
+    Parameters
+    ----------
+    positions : int
+        1 to 64.
+
+    Returns
+    -------
+    tuple of int
+        Positions from 1 on.
+
+    References
+    ----------
+    Common practice, for a last check round.
+    """
     _count(positions)
     return tuple(range(1, positions + 1))
 
@@ -78,6 +93,11 @@ def middle_outward(positions: int, segments: int = 1) -> tuple[int, ...]:
         All screws, numbered through from the first end of the first segment.
     segments : int
         Equal segments they lie on, such as the two halves of a clamping ring.
+
+    Returns
+    -------
+    tuple of int
+        Every position once.
 
     Raises
     ------
@@ -99,7 +119,29 @@ def middle_outward(positions: int, segments: int = 1) -> tuple[int, ...]:
 
 
 def positions_in_order(order: str, positions: int, segments: int = 1) -> tuple[int, ...]:
-    """The positions by one of ORDERS."""
+    """The positions by one of ORDERS.
+
+    Parameters
+    ----------
+    order : str
+        A key of ORDERS.
+    positions, segments : int
+        Screws of the joint, and the segments they lie on.
+
+    Returns
+    -------
+    tuple of int
+        Every position once.
+
+    Raises
+    ------
+    FastenerError
+        No such order, or positions that cannot be.
+
+    References
+    ----------
+    As the order's own function.
+    """
     if order == "opposite":
         return opposite_pairs(positions)
     if order == "round":
@@ -133,6 +175,11 @@ def tightening_passes(
         For 'middle-outward'.
     check_round : bool
         Go once round at full torque at the end, where the order is not round already.
+
+    Returns
+    -------
+    tuple of Pass
+        In the order of the work. [N*m]
 
     Raises
     ------

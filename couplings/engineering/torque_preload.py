@@ -41,14 +41,52 @@ def torque_nm(nut_factor: float, diameter_mm: float, preload_n: float) -> float:
 
 
 def preload_n(nut_factor: float, diameter_mm: float, torque: float) -> float:
-    """Short form the other way: ``T / (K D)``. [N], from [1], [mm] and [N*m]."""
+    """Short form the other way: the preload of a torque.
+
+    Parameters
+    ----------
+    nut_factor : float
+        K. [1]
+    diameter_mm : float
+        Nominal. [mm]
+    torque : float
+        [N*m]
+
+    Returns
+    -------
+    float
+        ``T / (K D)``. [N]
+
+    References
+    ----------
+    Shigley, 9th ed., eq. 8-27, from memory.
+    """
     for name, value in (("nut_factor", nut_factor), ("diameter", diameter_mm), ("torque", torque)):
         positive(name, value)
     return torque * 1000 / (nut_factor * diameter_mm)
 
 
 def nut_factor_from(torque: float, diameter_mm: float, preload: float) -> float:
-    """K that a test gave: ``T / (D F)``. [1], from [N*m], [mm] and [N] (NASA-STD-5020B eq. 24)."""
+    """K that a test gave.
+
+    Parameters
+    ----------
+    torque : float
+        [N*m]
+    diameter_mm : float
+        Nominal. [mm]
+    preload : float
+        Measured. [N]
+
+    Returns
+    -------
+    float
+        ``T / (D F)``. [1]
+
+    References
+    ----------
+    NASA-STD-5020B eq. 24.
+    """
     for name, value in (("torque", torque), ("diameter", diameter_mm), ("preload", preload)):
         positive(name, value)
     return torque * 1000 / (diameter_mm * preload)
@@ -82,6 +120,11 @@ def preload_range_n(
         ``(1 - G) T_low/(K D) (1 - loss) - loss_n`` and ``(1 + G) T_high/(K D)``; low may be negative: nothing is left.
         [N]
 
+    Raises
+    ------
+    FastenerError
+        A scatter or loss outside 0 to below 1, a negative embedment, torques out of order.
+
     References
     ----------
     NASA TM-106943 eqs. 14 and 16; NASA-STD-5020B s. 4.3.1.
@@ -99,7 +142,29 @@ def preload_range_n(
 
 
 def lowest_by_tightening_factor(highest: float, alpha_a: float) -> float:
-    """VDI's way to say scatter: the smallest preload is the largest over the tightening factor alpha_A (VDI 2230-1)."""
+    """VDI's way to say scatter: the smallest preload is the largest over the tightening factor.
+
+    Parameters
+    ----------
+    highest : float
+        Largest preload. [N]
+    alpha_a : float
+        alpha_A, at least 1. [1]
+
+    Returns
+    -------
+    float
+        [N]
+
+    Raises
+    ------
+    FastenerError
+        A preload not above zero, a factor below 1.
+
+    References
+    ----------
+    VDI 2230-1.
+    """
     positive("highest", highest)
     if not (math.isfinite(alpha_a) and alpha_a >= 1):
         raise FastenerError("alpha_a", "A tightening factor is at least 1.")
@@ -107,7 +172,29 @@ def lowest_by_tightening_factor(highest: float, alpha_a: float) -> float:
 
 
 def after_relaxation_n(preload: float, loss_share: float) -> float:
-    """What is left of a preload after a share of it is lost."""
+    """What is left of a preload after a share of it is lost.
+
+    Parameters
+    ----------
+    preload : float
+        [N]
+    loss_share : float
+        0 to below 1. [1]
+
+    Returns
+    -------
+    float
+        [N]
+
+    Raises
+    ------
+    FastenerError
+        A preload not above zero, a share out of range.
+
+    References
+    ----------
+    NASA-STD-5020B s. 4.3.1.
+    """
     positive("preload", preload)
     if not 0 <= loss_share < 1:
         raise FastenerError("loss", "A loss is a share from 0 to below 1.")
@@ -129,6 +216,11 @@ def embedding_loss_n(depth_mm: float, bolt_mm_per_n: float, joint_mm_per_n: floa
     float
         ``f_Z / (delta_S + delta_P)``. [N]
 
+    Raises
+    ------
+    FastenerError
+        A depth or resilience that cannot be.
+
     References
     ----------
     VDI 2230 (from memory).
@@ -142,7 +234,7 @@ def embedding_loss_n(depth_mm: float, bolt_mm_per_n: float, joint_mm_per_n: floa
 
 @dataclass(frozen=True)
 class TestedScatter:
-    """Preloads of tightening tests: mean and standard deviation (n - 1), and the extremes about the mean."""
+    """Preloads of tests: mean and standard deviation (n - 1) [N], extremes about the mean as shares of it. [1]"""
 
     mean: float
     sd: float
@@ -156,7 +248,17 @@ class TestedScatter:
 
 
 def scatter_of_tests(preloads: Sequence[float]) -> TestedScatter:
-    """Scatter from one's own tests, in any unit.
+    """Scatter from one's own tests.
+
+    Parameters
+    ----------
+    preloads : sequence of floats
+        In any unit. [N]
+
+    Returns
+    -------
+    TestedScatter
+        [N], [1]
 
     Raises
     ------

@@ -24,8 +24,8 @@ TEST_SHARES = (0.2, 0.6, 1.0)
 class TorqueTool:
     """A wrench as it was used: its permissible deviation and the step of its scale.
 
-    `limit` is a share of the reading, `resolution_nm` 0 where the scale is not known to limit; `due` whether its
-    calibration had run out, None where that is not known.
+    `limit` is a share of the reading [1], `resolution_nm` 0 where the scale is not known to limit [N*m]; `due` whether
+    its calibration had run out, None where that is not known.
     """
 
     limit: float
@@ -49,7 +49,17 @@ class TorqueTool:
 
 
 def class_limit(full_scale_nm: float) -> float:
-    """Permissible deviation of a setting wrench of that largest torque, as a share of the reading.
+    """Permissible deviation of a setting wrench.
+
+    Parameters
+    ----------
+    full_scale_nm : float
+        Its largest torque. [N*m]
+
+    Returns
+    -------
+    float
+        As a share of the reading. [1]
 
     References
     ----------
@@ -68,6 +78,23 @@ def calibration_due(
 ) -> bool:
     """Whether a tool's interval has run out, by time or by use, whichever is reached first.
 
+    Parameters
+    ----------
+    months, operations : float
+        Since the last calibration. [month]
+    interval_months, interval_operations : float
+        A site's setting; starter 12 and 5 000. [month]
+
+    Returns
+    -------
+    bool
+        True once either is reached.
+
+    Raises
+    ------
+    FastenerError
+        A figure below zero, an interval not above zero.
+
     References
     ----------
     ISO 6789 (from memory); MSFC-STD-486B s. 4.2 checks at most every 30 days, and after a fall.
@@ -81,9 +108,17 @@ def calibration_due(
 
 
 def deviation(indicated: float, reference: float) -> float:
-    """Deviation of a tool at one test: (indicated - reference)/reference, both in one unit. [1]
+    """Deviation of a tool at one test.
 
-    The reference is below the line: 100 against 96.0 is 4.17 %, beyond a class of 4 %.
+    Parameters
+    ----------
+    indicated, reference : float
+        In one unit. [N*m]
+
+    Returns
+    -------
+    float
+        ``(indicated - reference)/reference``: 100 against 96.0 is 4.17 %, beyond a class of 4 %. [1]
 
     References
     ----------
@@ -95,17 +130,63 @@ def deviation(indicated: float, reference: float) -> float:
 
 
 def within_class(indicated: float, reference: float, limit: float) -> bool:
-    """Whether a test stays inside the permissible deviation; the limit itself belongs to it."""
+    """Whether a test stays inside the permissible deviation; the limit itself belongs to it.
+
+    Parameters
+    ----------
+    indicated, reference : float
+        In one unit. [N*m]
+    limit : float
+        Permissible deviation as a share. [1]
+
+    Returns
+    -------
+    bool
+
+    References
+    ----------
+    ISO 6789, from memory.
+    """
     return abs(deviation(indicated, reference)) <= limit * (1 + 1e-12)
 
 
 def calibration_points_nm(full_scale_nm: float) -> tuple[float, ...]:
-    """Torques at which a tool is tested: 20, 60 and 100 % of its largest (ISO 6789, public text). [N*m]"""
+    """Torques at which a tool is tested.
+
+    Parameters
+    ----------
+    full_scale_nm : float
+        [N*m]
+
+    Returns
+    -------
+    tuple of floats
+        20, 60 and 100 % of its largest. [N*m]
+
+    References
+    ----------
+    ISO 6789, public text.
+    """
     positive("full_scale", full_scale_nm)
     return tuple(share * full_scale_nm for share in TEST_SHARES)
 
 
 def usable_range_nm(full_scale_nm: float) -> tuple[float, float]:
-    """Where on its scale a tool may be used: 20 to 80 % (MSFC-STD-486B s. 4.2). [N*m]"""
+    """Where on its scale a tool may be used.
+
+    Parameters
+    ----------
+    full_scale_nm : float
+        [N*m]
+
+    Returns
+    -------
+    (low, high)
+        20 and 80 % of its largest. [N*m]
+
+    References
+    ----------
+    MSFC-STD-486B s. 4.2.
+    """
     positive("full_scale", full_scale_nm)
     return RANGE_SHARES[0] * full_scale_nm, RANGE_SHARES[1] * full_scale_nm

@@ -14,10 +14,10 @@ YEAR_DAYS = 365.25
 
 @dataclass(frozen=True)
 class TorqueVisit:
-    """One visit to a joint. `day` counts from any start; `mean_nm` over the positions read at first movement.
+    """One visit to a joint. [day], [N*m]
 
-    `how`: 'read', 'set' (a click wrench: one fact, no reading) or 'installed' (tightened anew: what was before no
-    longer compares).
+    `day` counts from any start; `mean_nm` over the positions read at first movement. `how`: 'read', 'set' (a click
+    wrench: one fact, no reading) or 'installed' (tightened anew: what was before no longer compares).
     """
 
     day: float
@@ -27,7 +27,7 @@ class TorqueVisit:
 
 @dataclass(frozen=True)
 class TorqueTrend:
-    """Straight line through the visits that were read; `per_year` in shares of the specified torque, negative falls."""
+    """Straight line through the visits read; `per_year` as a share of the specified torque, negative falls. [1/year]"""
 
     visits: int
     per_year: float

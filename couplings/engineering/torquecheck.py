@@ -79,8 +79,11 @@ class Recheck:
 
 @dataclass(frozen=True)
 class Reading:
-    """One position. `torque_nm` at first movement on a dial or electronic wrench; `moved` whether the screw moved
-    before a click wrench clicked; `turned_out` found loose or backed out, whatever it then read."""
+    """One position. [N*m]
+
+    `torque_nm` at first movement on a dial or electronic wrench; `moved` whether the screw moved before a click wrench
+    clicked; `turned_out` found loose or backed out, whatever it then read.
+    """
 
     position: int
     torque_nm: float | None = None
@@ -90,7 +93,7 @@ class Reading:
 
 @dataclass(frozen=True)
 class Compared:
-    """A reading against one reference, as the loss from it over the loss allowed.
+    """A reading against one reference [N*m], as the loss from it over the loss allowed. [1]
 
     `share` 1 is the limit, negative reads higher than the reference; `reach` is how far the decision's confidence
     reaches on either side; `probability` that the loss is within what is allowed.
@@ -107,6 +110,8 @@ class Compared:
 
 @dataclass(frozen=True)
 class PositionVerdict:
+    """One position judged, with its reading and that reading's standard uncertainty. [N*m]"""
+
     position: int
     verdict: str
     reason: str
@@ -117,7 +122,7 @@ class PositionVerdict:
 
 @dataclass(frozen=True)
 class JointVerdict:
-    """The joint in one line: worst verdict, lowest and mean reading, positions below the specified torque."""
+    """The joint in one line: worst verdict, lowest and mean reading [N*m], positions below the specified torque."""
 
     verdict: str
     reason: str
@@ -131,6 +136,16 @@ class JointVerdict:
 
 def recheck_of(features: Iterable[str]) -> Recheck:
     """Whether a joint with these features may be checked again, and how.
+
+    Parameters
+    ----------
+    features : iterable of str
+        Such as a locking compound.
+
+    Returns
+    -------
+    Recheck
+        allowed, qualified or not-allowed, with the rules that say so.
 
     Raises
     ------
@@ -152,7 +167,22 @@ def recheck_of(features: Iterable[str]) -> Recheck:
 
 
 def retained(torque_nm: float, reference_nm: float) -> float:
-    """First movement over the torque it is compared with; below 1 is a real loss (MSFC-STD-486B s. 3.11). [1]"""
+    """First movement over the torque it is compared with.
+
+    Parameters
+    ----------
+    torque_nm, reference_nm : float
+        [N*m]
+
+    Returns
+    -------
+    float
+        Below 1 is a real loss. [1]
+
+    References
+    ----------
+    MSFC-STD-486B s. 3.11.
+    """
     positive("torque", torque_nm)
     positive("reference", reference_nm)
     return torque_nm / reference_nm

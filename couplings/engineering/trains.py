@@ -109,7 +109,7 @@ class CouplingLeft:
 
 @dataclass(frozen=True)
 class TrainMoves:
-    """The answer for a train.
+    """The answer for a train. Shares of the limits [1], moves and bounds. [mm]
 
     Attributes
     ----------
@@ -232,6 +232,15 @@ def coupling_left(coupling: TrainCoupling, deviation: np.ndarray) -> CouplingLef
     coupling : TrainCoupling
     deviation : ndarray, shape (2, 2)
         Row 0 offset [mm], row 1 slope [mrad]; columns vertical and horizontal, nan where not measured.
+
+    Returns
+    -------
+    CouplingLeft
+        Its position and every figure held against its limit. [mm], [mrad]
+
+    References
+    ----------
+    Plane geometry of a rigid spool, as `alignment.flex_angles`.
     """
     v, h, sv, sh = (float(n) for n in np.array(coupling.target) + np.asarray(deviation).ravel())
     held, sums = [], {"offset": 0.0, "angle": 0.0}

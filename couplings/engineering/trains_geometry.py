@@ -119,7 +119,7 @@ class Train:
 
 @dataclass(frozen=True)
 class Figure:
-    """One figure of a coupling that a limit bounds: ``offset_mm * y + slope_mrad * s`` in each plane."""
+    """One figure of a coupling that a limit bounds: ``offset_mm * y + slope_mrad * s`` in each plane. [mm] or [mrad]"""
 
     quantity: str
     limit: float
@@ -172,6 +172,10 @@ def straight_line(x_mm: ArrayLike, y_mm: ArrayLike) -> tuple[float, float]:
     ------
     TrainError
         Fewer than two places, or a number that is not finite.
+
+    References
+    ----------
+    Linear least squares.
     """
     x, y = np.asarray(x_mm, dtype=float), np.asarray(y_mm, dtype=float)
     if x.shape != y.shape or x.ndim != 1 or not (np.isfinite(x).all() and np.isfinite(y).all()):
@@ -184,7 +188,22 @@ def straight_line(x_mm: ArrayLike, y_mm: ArrayLike) -> tuple[float, float]:
 
 
 def figures(coupling: TrainCoupling) -> tuple[Figure, ...]:
-    """What the limits of a coupling bound: offset and slope at its centre, angles at its flex planes."""
+    """What the limits of a coupling bound: offset and slope at its centre, angles at its flex planes.
+
+    Parameters
+    ----------
+    coupling : TrainCoupling
+        With its limits. [mm, mrad]
+
+    Returns
+    -------
+    tuple of Figure
+        Empty where it has no limits.
+
+    References
+    ----------
+    Plane geometry, as `alignment.flex_angles`.
+    """
     found = []
     for limit in coupling.limits.limits if coupling.limits else ():
         for quantity in ("flex-angle-a", "flex-angle-b") if limit.quantity == "flex-angle" else (limit.quantity,):
@@ -203,7 +222,22 @@ def _arm(quantity: str, coupling: TrainCoupling) -> tuple[float, float]:
 
 
 def check(train: Train) -> None:
-    """Raise a TrainError with everything that keeps a train from being computed."""
+    """Refuse a train that cannot be computed, with everything that is wrong, each by its field.
+
+    Parameters
+    ----------
+    train : Train
+        [mm, mrad]
+
+    Raises
+    ------
+    TrainError
+        Machines, feet, couplings or their order cannot be, or no plane was measured throughout.
+
+    References
+    ----------
+    Rigid-body geometry: what two foot planes determine.
+    """
     errors: dict[str, str] = {}
     if not FEWEST <= len(train.machines) <= MOST:
         errors["machines"] = "A train is two to six machines: give each from the driver end on."
@@ -287,6 +321,10 @@ def residuals(train: Train, moves_mm: Sequence[Sequence[Sequence[float]]]) -> li
     -------
     list of ndarray, shape (2, 2)
         Row 0 offset [mm], row 1 slope [mrad]; columns vertical and horizontal; record's frame.
+
+    References
+    ----------
+    Rigid-body geometry.
     """
     made = []
     for machine, rows in zip(train.machines, moves_mm, strict=True):

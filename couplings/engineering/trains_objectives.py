@@ -21,7 +21,7 @@ TRIES = 50
 
 @dataclass(frozen=True)
 class Relaxation:
-    """A bound that has to give: `by_mm` beyond `bound_mm`, in the direction `way` (down, up, left, right).
+    """A bound that has to give: `by_mm` beyond `bound_mm`, in the direction `way` (down, up, left, right). [mm]
 
     `fixed`: the machine may not be moved at all, and would have to be.
     """

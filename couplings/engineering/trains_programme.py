@@ -23,7 +23,7 @@ SECONDS = 10.0  # six machines take less than one; what is best by then is answe
 
 @dataclass
 class Rows:
-    """Rows ``lowest <= table @ variables <= highest``, collected block by block."""
+    """Rows ``lowest <= table @ variables <= highest``, block by block, each in its own unit. [mm] or [mrad]"""
 
     width: int
     blocks: list[tuple[Floats, Floats, Floats]] = field(default_factory=list)
@@ -155,7 +155,7 @@ class Programme:
 
 @dataclass(frozen=True)
 class Optimum:
-    """A programme solved: its variables, value, and the bound below which nothing can lie."""
+    """A programme solved: variables, value, and the bound below which nothing can lie, all as its costs are. [mm]"""
 
     variables: Floats
     value: float
@@ -166,6 +166,24 @@ def solve(cost: Floats, rows: Rows, bounds: Floats) -> Optimum | None:
     """Least cost by HiGHS; None where the rows contradict each other.
 
     The bound is the value of the dual, computed from the solver's multipliers: by weak duality nothing lies below it.
+
+    Parameters
+    ----------
+    cost : ndarray, shape (n,)
+        Per variable. [mm] or [1]
+    rows : Rows
+        Lower and upper ends of linear rows.
+    bounds : ndarray, shape (n, 2)
+        Of each variable.
+
+    Returns
+    -------
+    Optimum or None
+        None where the rows contradict each other.
+
+    References
+    ----------
+    Linear programming, weak duality; HiGHS through scipy.
     """
     table, lowest, highest = rows.all()
     equal = lowest == highest
@@ -195,6 +213,26 @@ def solve_whole(cost: Floats, rows: Rows, bounds: Floats, whole: Floats) -> Opti
     """The same with whole-numbered variables; the bound is that of the branch and bound.
 
     After `SECONDS` the best that is known is answered, with a bound that may lie below it.
+
+    Parameters
+    ----------
+    cost : ndarray, shape (n,)
+        Per variable. [mm] or [1]
+    rows : Rows
+        Lower and upper ends of linear rows.
+    bounds : ndarray, shape (n, 2)
+        Of each variable.
+    whole : ndarray of bool, shape (n,)
+        Which variables are whole numbers.
+
+    Returns
+    -------
+    Optimum or None
+        None where the rows contradict each other.
+
+    References
+    ----------
+    Mixed-integer programming by branch and bound; HiGHS through scipy.
     """
     found = optimize.milp(
         cost,

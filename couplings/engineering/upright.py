@@ -17,12 +17,26 @@ KINDS = ("rim", "face", "gap")
 
 
 def compass_angle_deg(point: str) -> float:
-    """Angle of a compass point, clockwise from north seen from above: E is 90. [deg]
+    """Angle of a compass point, clockwise from north seen from above: E is 90.
+
+    Parameters
+    ----------
+    point : str
+        N, NE .. NW.
+
+    Returns
+    -------
+    float
+        [deg]
 
     Raises
     ------
     AlignmentError
         Not one of the eight points.
+
+    References
+    ----------
+    Common practice on vertical machines.
     """
     if point not in COMPASS:
         raise AlignmentError("at", f"Choose one of: {', '.join(COMPASS)}.")
@@ -30,7 +44,27 @@ def compass_angle_deg(point: str) -> float:
 
 
 def compass_point(angle_deg: float) -> str:
-    """The nearest of the eight compass points. [deg]"""
+    """The nearest of the eight compass points.
+
+    Parameters
+    ----------
+    angle_deg : float
+        Clockwise from north seen from above. [deg]
+
+    Returns
+    -------
+    str
+        N, NE .. NW.
+
+    Raises
+    ------
+    AlignmentError
+        Not finite.
+
+    References
+    ----------
+    Common practice on vertical machines.
+    """
     if not math.isfinite(angle_deg):
         raise AlignmentError("angle", "The angle is missing or not a finite number.")
     return COMPASS[round(angle_deg / 45.0) % 8]

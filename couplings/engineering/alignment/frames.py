@@ -33,13 +33,32 @@ def swapped(misalignment: Misalignment, *, compass: bool = False) -> Misalignmen
     -------
     Misalignment
         Offset (-V, +H), slope (+V, -H); by compass offset (-, -), slope (+, +).
+
+    References
+    ----------
+    Geometry of two frames: offsets change sign by who is relative to whom and by left and right, slopes also by x.
     """
     signs = COMPASS_SIGNS if compass else CLOCK_SIGNS
     return Misalignment.of(signs * misalignment.mean_array, np.outer(signs, signs) * misalignment.covariance_array)
 
 
 def swapped_planes(flex_planes_mm: Sequence[float]) -> tuple[float, float]:
-    """Flex planes A and B after the machines are exchanged: (-x_B, -x_A). [mm]"""
+    """Flex planes A and B after the machines are exchanged.
+
+    Parameters
+    ----------
+    flex_planes_mm : (x_A, x_B)
+        From the coupling's centre. [mm]
+
+    Returns
+    -------
+    (float, float)
+        (-x_B, -x_A). [mm]
+
+    References
+    ----------
+    Geometry of two frames: x turns over, and A stays on the stationary side.
+    """
     xa, xb = flex_planes_mm
     return (-xb, -xa)
 
@@ -54,10 +73,19 @@ def to_record(misalignment: Misalignment, stationary: str, *, compass: bool = Fa
     stationary : {'driven', 'driver'}
         The side that stood still that day. 'driven' is the record's own frame.
 
+    Returns
+    -------
+    Misalignment
+        In the record's frame, which stays the same whichever machine was moved. [mm, mrad]
+
     Raises
     ------
     AlignmentError
         Another word than 'driver' or 'driven'.
+
+    References
+    ----------
+    Geometry of two frames, as `swapped`.
     """
     if stationary not in ("driver", "driven"):
         raise AlignmentError("stationary", "Say which side stands still: driver or driven.")
@@ -65,5 +93,29 @@ def to_record(misalignment: Misalignment, stationary: str, *, compass: bool = Fa
 
 
 def from_record(misalignment: Misalignment, stationary: str, *, compass: bool = False) -> Misalignment:
-    """From the record's frame to that of a survey in which `stationary` stands still; undoes `to_record`."""
+    """From the record's frame to that of a survey in which `stationary` stands still; undoes `to_record`.
+
+    Parameters
+    ----------
+    misalignment : Misalignment
+        In the record's frame. [mm, mrad]
+    stationary : {'driven', 'driver'}
+        The side that stands still.
+    compass : bool
+        Vertical machines: components are compass points.
+
+    Returns
+    -------
+    Misalignment
+        Movable relative to stationary. [mm, mrad]
+
+    Raises
+    ------
+    AlignmentError
+        As `to_record`.
+
+    References
+    ----------
+    Geometry of two frames, as `swapped`.
+    """
     return to_record(misalignment, stationary, compass=compass)

@@ -113,10 +113,26 @@ METHODS: dict[str, Method] = {row.name: row for row in _ROWS}
 def check_method(name: str, sets: Sequence[ReadingSet]) -> Method:
     """The method of that name, once the kinds of its reading sets fit it.
 
+    Parameters
+    ----------
+    name : str
+        A key of METHODS.
+    sets : sequence of ReadingSet
+        As read, in any order.
+
+    Returns
+    -------
+    Method
+        The row of that name.
+
     Raises
     ------
     AlignmentError
         Unknown method, a set of a kind that does not belong to it, or a kind the method needs that is not there.
+
+    References
+    ----------
+    Common practice: the trade's names for which dial sits where.
     """
     method = METHODS.get(name)
     if method is None:

@@ -74,6 +74,22 @@ def carried_through(misalignment: Misalignment, matrix: ArrayLike) -> tuple[Floa
 
     A zero in the matrix wins over a nan in the numbers: a figure of the vertical plane alone stays known when the
     horizontal plane is not.
+
+    Parameters
+    ----------
+    misalignment : Misalignment
+        Planes that were not solved hold nan. [mm, mrad]
+    matrix : array_like, shape (k, 4)
+        Rows over vertical and horizontal offset and slope.
+
+    Returns
+    -------
+    (mean, covariance)
+        ``A y`` and ``A C A'``; nan in a row that needs a plane nobody solved. Units as the rows make them.
+
+    References
+    ----------
+    Linear propagation of uncertainty, JCGM 100, 5.2.
     """
     table = np.asarray(matrix, dtype=float)
     mean, covariance = misalignment.mean_array, misalignment.covariance_array
@@ -152,7 +168,27 @@ def flex_angles(misalignment: Misalignment, xa_mm: float, xb_mm: float) -> tuple
 
 
 def checked_planes(flex_planes_mm: Sequence[float] | None) -> tuple[float, float]:
-    """The two flex planes, A before B, or the error that says what is missing."""
+    """The two flex planes, A before B, or the error that says what is missing.
+
+    Parameters
+    ----------
+    flex_planes_mm : (x_A, x_B), optional
+        From the coupling's centre. [mm]
+
+    Returns
+    -------
+    (float, float)
+        A on the stationary side, then B. [mm]
+
+    Raises
+    ------
+    AlignmentError
+        Not two planes, one not finite, B not on the movable side of A.
+
+    References
+    ----------
+    Common practice: A is the stationary side's plane.
+    """
     if flex_planes_mm is None or len(flex_planes_mm) != 2:
         raise AlignmentError("flex_planes", "Give the two flex planes, A on the stationary side and B on the movable.")
     xa, xb = float(flex_planes_mm[0]), float(flex_planes_mm[1])
@@ -177,10 +213,19 @@ def minus_target(
     target_covariance : array_like, shape (4, 4), optional
         Uncertainty of the target itself, added. [mm, mrad]
 
+    Returns
+    -------
+    Misalignment
+        Mean less target, covariances added. [mm, mrad]
+
     Raises
     ------
     AlignmentError
         The target is not four finite numbers.
+
+    References
+    ----------
+    Linear propagation of uncertainty, JCGM 100, 5.2.
     """
     wanted = checked_target(target)
     added = np.zeros((4, 4)) if target_covariance is None else np.asarray(target_covariance, dtype=float)
@@ -188,7 +233,27 @@ def minus_target(
 
 
 def checked_target(target: Sequence[float]) -> Floats:
-    """Four finite numbers, or the error that names the missing one."""
+    """Four finite numbers, or the error that names the missing one.
+
+    Parameters
+    ----------
+    target : 4 floats
+        Vertical and horizontal offset [mm] and slope [mrad].
+
+    Returns
+    -------
+    ndarray, shape (4,)
+        [mm, mm, mrad, mrad]
+
+    Raises
+    ------
+    AlignmentError
+        Not four numbers, or one that is not finite.
+
+    References
+    ----------
+    Common practice: a target is given in both planes.
+    """
     names = ("offset.vertical", "offset.horizontal", "angularity.vertical", "angularity.horizontal")
     if len(target) != 4:
         raise AlignmentError("target", "A target is vertical and horizontal offset and vertical and horizontal slope.")

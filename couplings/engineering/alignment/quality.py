@@ -94,6 +94,20 @@ def set_closure(item: ReadingSet) -> tuple[float, float] | None:
     Any two opposite pairs do, since each pair's sum is twice the constant; 12-6 against 3-9 is taken where it is
     there. Repeated positions are averaged. Readings with the shafts turned count only where the others give none:
     run-out leaves each kind's closure alone but not a mixture's.
+
+    Parameters
+    ----------
+    item : ReadingSet
+        With its sag and stated uncertainty. [mm]
+
+    Returns
+    -------
+    (closure, standard deviation) or None
+        None where no two opposite pairs were read. [mm]
+
+    References
+    ----------
+    Plane geometry. As an acceptance check: common practice.
     """
     corrected, turned = item.corrected_mm(), item.turned_each
     for state in (False, True):
@@ -118,6 +132,20 @@ def arc_deg(angles_deg: Sequence[float]) -> float:
     A full turn when the widest space between neighbours is no more than one and a half times the next (12-3-6-9, or
     three positions 120 degrees apart); otherwise a full turn less the widest space. Two positions cover what lies
     between them.
+
+    Parameters
+    ----------
+    angles_deg : sequence of floats
+        Positions clockwise from 12, in any order, repeats allowed. [deg]
+
+    Returns
+    -------
+    float
+        0 to 360. [deg]
+
+    References
+    ----------
+    Common practice; the factor one and a half is a choice that lets 12-3-6-9 with one position missed count as partial.
     """
     found = distinct_angles_deg(angles_deg)
     if len(found) < 2:
@@ -134,6 +162,16 @@ def inflation(angles_deg: Sequence[float]) -> tuple[float | None, float | None]:
     ``sqrt(n var / (2 sigma^2))`` from the covariance of constant, cosine and sine on these very positions; dense
     readings over an arc centred on top: 180 degrees 2.3 vertically, 120 4.7, 90 8.0, 60 17.6.
 
+    Parameters
+    ----------
+    angles_deg : sequence of floats
+        Positions clockwise from 12. [deg]
+
+    Returns
+    -------
+    (vertical, horizontal)
+        Factors; None for a plane that these positions do not see.
+
     References
     ----------
     Linear least squares, ``cov = sigma^2 (X'X)^-1``.
@@ -146,7 +184,22 @@ def inflation(angles_deg: Sequence[float]) -> tuple[float | None, float | None]:
 
 
 def pseudo_inverse(design: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
-    """Inverse of X'X on the columns that the rows can tell apart, and which single columns those are."""
+    """Inverse of X'X on the columns that the rows can tell apart, and which single columns those are.
+
+    Parameters
+    ----------
+    design : ndarray, shape (n, k)
+        Rows of the linear model X, of any units. [1]
+
+    Returns
+    -------
+    (ndarray, shape (k, k), ndarray of bool, shape (k,))
+        The inverse, with nought in what cannot be told apart, and which columns are known.
+
+    References
+    ----------
+    Moore-Penrose inverse by singular values.
+    """
     lengths = np.linalg.norm(design, axis=0)
     lengths[lengths == 0.0] = 1.0
     triangle = np.linalg.qr(design / lengths, mode="r")
@@ -159,7 +212,24 @@ def pseudo_inverse(design: NDArray[np.float64]) -> tuple[NDArray[np.float64], ND
 
 
 def assess(item: ReadingSet, residuals_mm: NDArray[np.float64]) -> SetQuality:
-    """Everything that is said of one set after the fit."""
+    """Everything that is said of one set after the fit.
+
+    Parameters
+    ----------
+    item : ReadingSet
+        As read. [mm]
+    residuals_mm : ndarray
+        What the fit leaves of each reading. [mm]
+
+    Returns
+    -------
+    SetQuality
+        Closure, return to zero, residual [mm], arc [deg], inflation and warnings.
+
+    References
+    ----------
+    Common practice: closure, return to zero and a fourth position are the trade's checks.
+    """
     closure = set_closure(item)
     arc = arc_deg(item.angles_deg)
     vertical, horizontal = inflation(item.angles_deg)
@@ -197,7 +267,22 @@ def _warnings(item: ReadingSet, quality: SetQuality) -> list[str]:
 
 
 def times(factor: float) -> str:
-    """A factor in words where it is close to a whole number: eight times, 2.3 times, 18 times."""
+    """A factor in words where it is close to a whole number: eight times, 2.3 times, 18 times.
+
+    Parameters
+    ----------
+    factor : float
+        Above 1. [1]
+
+    Returns
+    -------
+    str
+        Such as 'eight times'.
+
+    References
+    ----------
+    Common practice of writing numbers.
+    """
     whole = round(factor)
     if 2 <= whole <= 10 and abs(factor - whole) <= 0.05:
         return f"{WORDS[whole - 2]} times"

@@ -126,12 +126,26 @@ class ReadingSet:
 
 
 def clock_angle_deg(clock: float) -> float:
-    """Angle clockwise from 12 of a clock position: 3 is 90, 12 is 0. [deg]
+    """Angle clockwise from 12 of a clock position: 3 is 90, 12 is 0.
+
+    Parameters
+    ----------
+    clock : float
+        Hours, 0 to 12, parts of an hour allowed. [hour of the clock face]
+
+    Returns
+    -------
+    float
+        0 to below 360. [deg]
 
     Raises
     ------
     AlignmentError
         Not a clock position from 0 to 12.
+
+    References
+    ----------
+    Common practice: clock positions as the observer sees them.
     """
     if not math.isfinite(clock) or not 0 <= clock <= 12:
         raise AlignmentError("clock", "A clock position lies between 0 and 12.")
@@ -139,24 +153,84 @@ def clock_angle_deg(clock: float) -> float:
 
 
 def directions(angles_deg: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Cosine and sine, exactly 0 at the quarter turns so that a plane nobody read stays unread."""
+    """Cosine and sine, exactly 0 at the quarter turns so that a plane nobody read stays unread.
+
+    Parameters
+    ----------
+    angles_deg : array_like
+        Clockwise from 12. [deg]
+
+    Returns
+    -------
+    (ndarray, ndarray)
+        Vertical and horizontal part of a unit vector.
+
+    References
+    ----------
+    Plane geometry.
+    """
     angles = np.radians(np.asarray(angles_deg, dtype=float) % 360.0)
     cosines, sines = np.cos(angles), np.sin(angles)
     return np.where(np.abs(cosines) < 1e-12, 0.0, cosines), np.where(np.abs(sines) < 1e-12, 0.0, sines)
 
 
 def direction_deg(angle_deg: float) -> float:
-    """The direction an angle stands for, in [0, 360); equal for angles that are one position. [deg]"""
+    """The direction an angle stands for; equal for angles that are one position.
+
+    Parameters
+    ----------
+    angle_deg : float
+        Any finite angle. [deg]
+
+    Returns
+    -------
+    float
+        In [0, 360). [deg]
+
+    References
+    ----------
+    Plane geometry.
+    """
     return round(angle_deg % 360.0, ANGLE_DECIMALS) % 360.0
 
 
 def distinct_angles_deg(angles_deg: Sequence[float]) -> list[float]:
-    """Sorted directions without repeats, in [0, 360). [deg]"""
+    """Sorted directions without repeats.
+
+    Parameters
+    ----------
+    angles_deg : sequence of floats
+        Clockwise from 12. [deg]
+
+    Returns
+    -------
+    list of floats
+        In [0, 360). [deg]
+
+    References
+    ----------
+    Plane geometry.
+    """
     return sorted({direction_deg(angle) for angle in angles_deg})
 
 
 def check_sets(sets: Sequence[ReadingSet]) -> None:
-    """Raise one AlignmentError with everything that is missing or impossible in the sets, each by its field."""
+    """Refuse reading sets that cannot be solved, with everything that is missing or impossible, each by its field.
+
+    Parameters
+    ----------
+    sets : sequence of ReadingSet
+        As read. [mm], [deg]
+
+    Raises
+    ------
+    AlignmentError
+        No set; a length, angle or reading that is missing or cannot be; run-out that cannot be told from the position.
+
+    References
+    ----------
+    Linear least squares: what the unknowns need. Common practice for the rest.
+    """
     errors: dict[str, str] = {}
     if not sets:
         errors["reading_sets"] = "No readings yet: enter at least one set."

@@ -24,9 +24,9 @@ Pair = tuple[float | None, float | None]
 
 @dataclass(frozen=True)
 class Solution:
-    """A survey solved.
+    """A survey solved. [mm, mrad]
 
-    `chi2` and `dof` are pooled over all sets; `factor` = max(1, chi2/dof) has widened the covariance already.
+    `chi2` and `dof` are pooled over all sets; `factor` = max(1, chi2/dof) has widened the covariance already. [1]
     """
 
     misalignment: Misalignment
@@ -223,10 +223,19 @@ def closure_refused(solution: Solution, limit_mm: float) -> bool:
     limit_mm : float
         The site's limit; starter 0.05 mm (0.002 in, U.S. Bureau of Reclamation FIST 2-1, p. 22). [mm]
 
+    Returns
+    -------
+    bool
+        True: the verdict is not known, and the readings are kept.
+
     Raises
     ------
     AlignmentError
         The limit is not a number above zero.
+
+    References
+    ----------
+    U.S. Bureau of Reclamation FIST 2-1, p. 22, for the starter; three deviations: common practice.
     """
     if not (math.isfinite(limit_mm) and limit_mm > 0):
         raise AlignmentError("closure_limit", "The site's limit on a closure must be a number above zero.")
@@ -255,10 +264,19 @@ def direct(
     viewed_from : {'movable', 'stationary'}
         Where the observer stood; from the stationary machine left and right change places.
 
+    Returns
+    -------
+    Solution
+        Without sets: nothing but what was typed. [mm, mrad]
+
     Raises
     ------
     AlignmentError
         A component without its fellow, a missing or negative uncertainty, nothing at all.
+
+    References
+    ----------
+    Common practice: instruments report at the coupling's centre.
     """
     return _typed(
         (*_plane_first("offset", offset_mm, offset_u_mm), *_plane_first("angularity", slope_mrad, slope_u_mrad)),
@@ -287,6 +305,11 @@ def from_flex_angles(
     flex_planes_mm : (x_A, x_B)
         From the coupling's centre. [mm]
     viewed_from : {'movable', 'stationary'}
+
+    Returns
+    -------
+    Solution
+        Offset and slope at x = 0. [mm, mrad]
 
     Raises
     ------

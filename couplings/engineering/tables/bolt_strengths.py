@@ -15,7 +15,7 @@ _IN = 25.4
 
 @dataclass(frozen=True)
 class StrengthRow:
-    """One row: the diameters it holds for, the figures as printed, and in which unit.
+    """One row: the diameters it holds for [mm], the figures as printed, and in which unit.
 
     `over` says that the smallest diameter itself belongs to the row below. `mark`: published or from memory.
     """

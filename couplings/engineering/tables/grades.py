@@ -11,10 +11,10 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class GradeRow:
-    """One row: up to `rpm` (the shaft's highest speed; None: any), limits left out where the source has none.
+    """One row: up to `rpm` [1/min] (the shaft's highest speed; None: any), limits [mm, mrad] where the source has them.
 
     `kind`: 'short flexible' is judged at the coupling's centre, 'spacer' at its flex planes. `mark`: published,
-    textbook, or fill (the site fills it from its own copy). `printed_offset_in`: the figure as the source prints it.
+    textbook, or fill (the site fills it from its own copy). `printed_offset_in`: as the source prints it. [inch]
     """
 
     grade: str
@@ -57,6 +57,10 @@ def starter_grade(kind: str, rpm: float) -> GradeRow | None:
     -------
     GradeRow or None
         None when no row with a number reaches so high.
+
+    References
+    ----------
+    R. Mackay, The Practical Pumping Handbook, p. 178, and API RP 686 as quoted in public; each row names its own.
     """
     filled = [row for row in STARTER_GRADES if row.kind == kind and row.mark != "fill"]
     bands = [row for row in filled if row.rpm is None or row.rpm >= rpm]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class NutFactorRow:
-    """K of T = K D F for one condition of the surfaces; `low` and `high` where the source prints a range."""
+    """K of T = K D F for one condition of the surfaces [1]; `low` and `high` where the source prints a range."""
 
     source: str
     condition: str
@@ -24,7 +24,7 @@ class NutFactorRow:
 
 @dataclass(frozen=True)
 class ScatterRow:
-    """Half width of the preload about its nominal value, as a share of it, for one way to tighten."""
+    """Half width of the preload about its nominal value, as a share of it [1], for one way to tighten."""
 
     source: str
     method: str

@@ -15,7 +15,7 @@ LBF_FT_NM = 1.3558179483314004  # exact by definition (NIST SP 811, App. B)
 
 @dataclass(frozen=True)
 class PublishedTorque:
-    """One printed torque: SAE grade, size in inches, condition; `unit` is lbf*ft or lbf*in as printed."""
+    """One printed torque: SAE grade, size [inch], condition; `unit` is that of the print, [lbf*ft] or [lbf*in]."""
 
     source: str
     grade: str
@@ -61,5 +61,22 @@ PUBLISHED_TORQUES = (
 
 
 def published_torques(grade: str, size: str) -> tuple[PublishedTorque, ...]:
-    """What is printed for an SAE grade and a size such as '1/2'; empty where there is nothing."""
+    """What is printed for an SAE grade and a size.
+
+    Parameters
+    ----------
+    grade : str
+        '5' or '8'.
+    size : str
+        Such as '1/2'. [inch]
+
+    Returns
+    -------
+    tuple of PublishedTorque
+        Empty where there is nothing. [N*m]
+
+    References
+    ----------
+    Each row names its own.
+    """
     return tuple(row for row in PUBLISHED_TORQUES if (row.grade, row.size) == (grade, size))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class ServiceRow:
-    """A service factor by what the driven machine does, for a smooth driver (electric motor or turbine)."""
+    """A service factor [1] by what the driven machine does, for a smooth driver (electric motor or turbine)."""
 
     load: str
     title: str

@@ -11,7 +11,7 @@ LBF_IN_NM = LBF_N * INCH_MM / 1000
 
 @dataclass(frozen=True)
 class HoldingRow:
-    """Seating torque and axial holding power of a cup point on a shaft of 15 HRC; printed in lbf*in and lbf."""
+    """Seating torque [N*m] and axial holding power [N] of a cup point on a shaft of 15 HRC; printed [lbf*in, lbf]."""
 
     size: str
     diameter_mm: float
@@ -24,7 +24,7 @@ class HoldingRow:
 
 @dataclass(frozen=True)
 class AngleRow:
-    """Holding power of two screws over that of one, by the angle between them about the shaft."""
+    """Holding power of two screws over that of one [1], by the angle between them about the shaft. [deg]"""
 
     angle_deg: float
     factor: float
@@ -34,7 +34,7 @@ class AngleRow:
 
 @dataclass(frozen=True)
 class ProofRow:
-    """Torque that a hexagon-socket set screw must bear: a ceiling for the seating torque, never a seating torque."""
+    """Torque that a hexagon-socket set screw must bear: a ceiling for seating, never a seating torque. [N*m]"""
 
     size: str
     diameter_mm: float
@@ -56,7 +56,7 @@ class ClassRow:
 
 @dataclass(frozen=True)
 class FactorRow:
-    """A range of design factors by kind of load."""
+    """A range of design factors [1] by kind of load."""
 
     load: str
     low: float
