@@ -101,7 +101,7 @@ ROWS: dict[str, Row] = {
     "api-family-list": Row({"get": door()}, ours=False),
     "api-family-detail": Row({"get": door()}, also={"code": "elastomer-compression"}, ours=False),
     "api-wear-code-list": Row({"get": door()}, ours=False),
-    "api-wear-code-detail": Row({"get": door()}, also={"code": "crack"}, ours=False),
+    "api-wear-code-detail": Row({"get": door(body="a_wear_code")}, also={"code": "crack"}, ours=False),
     **noun("storage_rule", "new_storage_rule", {ENGINEER}, None, {"extension_years": 1}),
     **noun("data_sheet", "new_sheet", {ENGINEER, KEEPER}, None, {"note": "x"}, list_of="sheet_with_version"),
     **act("data-sheet-begin-version", {ENGINEER, KEEPER}, "sheet_with_version"),

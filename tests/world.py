@@ -2,7 +2,7 @@
 
 from functools import cached_property
 
-from couplings.models import Grade, GradeRow
+from couplings.models import Grade, GradeRow, StorageRule, WearCode
 from inspections.forecasting.duedates import FIRST_DAYS
 from inspections.models import Check, Flag, Policy
 from inspections.services.signing import sign_visit
@@ -81,6 +81,12 @@ class World:
         return grade
 
     @cached_property
+    def storage_rule(self):
+        return StorageRule.objects.create(
+            site=self.site, polymer="NBR", policy="house", initial_years=7, source="invented for a test"
+        )
+
+    @cached_property
     def order(self):
         return WorkOrderFactory(train=self.train, isolated=True)
 
@@ -157,6 +163,16 @@ class World:
     def new_grade(self):
         rows = [{"up_to": {"value": 1800, "unit": "rpm"}, "offset": {"value": 0.1, "unit": "mm"}, "source": "invented"}]
         return {"site": str(self.site.uuid), "name": "New grade", "rows": rows}
+
+    def a_wear_code(self):
+        """Codes are everybody's: there has to be one, and it is asked for with nothing."""
+        words = {"title": "Cracks", "grade_0": "none", "source": "invented"}
+        WearCode.objects.get_or_create(code="crack", defaults=words)
+        return {}
+
+    def new_storage_rule(self):
+        rule = {"polymer": "CR", "policy": "house", "initial_years": 5, "source": "invented"}
+        return {"site": str(self.site.uuid)} | rule
 
     def new_coupling(self):
         place = {"train": str(self.train.uuid), "driver_position": 1, "driven_position": 2}

@@ -8,7 +8,7 @@ from django.contrib import admin
 from django.http import HttpRequest
 
 from couplings.admin.recorded import RecordedAdmin, ShownRows, WrittenRows
-from couplings.models import DataSheet, Family, Grade, GradeRow, SheetJoint, SheetLimit, SheetVersion
+from couplings.models import DataSheet, Family, Grade, GradeRow, SheetJoint, SheetLimit, SheetVersion, SheetWearLimit
 from couplings.selectors.joints import joint_advice, sentences_of
 from couplings.selectors.sheets import JOINT_FIELDS, VERSION_FIELDS
 from couplings.services import grades, sheets
@@ -89,19 +89,25 @@ class JointRows(WrittenRows):
         return " ".join(sentences_of(joint_advice(row), row.version.sheet.site.units))
 
 
+class WearLimitRows(WrittenRows):
+    model = SheetWearLimit
+    fields = ["code", "limit"]
+    joined = ("code",)
+
+
 @admin.register(SheetVersion)
 class SheetVersionAdmin(RecordedAdmin):
     """Versions begin on their data sheet; a published one is only shown."""
 
     writes = "sheet.write"
-    rows_of = {SheetLimit: "limits", SheetJoint: "joints"}
+    rows_of = {SheetLimit: "limits", SheetJoint: "joints", SheetWearLimit: "wear_limits"}
     list_display = ["sheet", "number", "published_at", "published_by"]
     list_filter = ["sheet__site", ("published_at", admin.EmptyFieldListFilter)]
     list_select_related = ["sheet", "published_by"]
     search_fields = ["sheet__designation", "element_part", "note"]
     fields = ["sheet", "number", "published_at", "published_by", "digest", *VERSION_FIELDS]
     readonly_fields = ["sheet", "number", "published_at", "published_by", "digest"]
-    inlines = [LimitRows, JointRows]
+    inlines = [LimitRows, JointRows, WearLimitRows]
     actions = ["publish"]
 
     def visible(self, rows: Any, person: Any) -> Any:

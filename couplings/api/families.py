@@ -15,7 +15,7 @@ from plant.api.views import ApiView
 class FamilySerializer(serializers.ModelSerializer):
     class Meta:
         model = Family
-        fields = ["code", "name", "kind", "element_name", "ages", "note", "source"]
+        fields = ["code", "name", "kind", "element_name", "ages", "lubricated", "note", "source"]
 
 
 class FamilyViewSet(ApiView, GenericViewSet):

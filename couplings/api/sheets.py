@@ -11,6 +11,7 @@ from rest_framework.response import Response
 from couplings.api.joints import JointSerializer
 from couplings.api.naming import named
 from couplings.api.stated import LimitSerializer
+from couplings.api.wear import WearLimitSerializer
 from couplings.models import DataSheet, Family, SheetVersion
 from couplings.selectors.sheets import VERSION_FIELDS, versions_of
 from couplings.services import sheets
@@ -51,9 +52,22 @@ class ContentSerializer(NounSerializer):
     element_shelf_years = serializers.FloatField(
         required=False, allow_null=True, help_text="Years from the cure date, 0.1 to 100."
     )
+    element_polymer = serializers.CharField(
+        max_length=10, allow_blank=True, required=False, help_text="ISO 1629 letters; its storage rule follows."
+    )
+    hardness_scale = serializers.ChoiceField(choices=SheetVersion.Shore.choices, allow_blank=True, required=False)
+    hardness_change = serializers.FloatField(
+        required=False, allow_null=True, help_text="Points of the scale from the element's own first reading, at most."
+    )
+    lubricant = serializers.CharField(max_length=80, allow_blank=True, required=False, help_text="By its name.")
+    lubricant_quantity = quantity("lubricant_g", "mass", help_text="Of one fill.")
+    lubricant_months = serializers.IntegerField(
+        min_value=1, max_value=600, required=False, allow_null=True, help_text="Between fills."
+    )
     note = serializers.CharField(max_length=4000, allow_blank=True, required=False)
     limits = LimitSerializer(many=True, required=False, help_text="The whole list; one limit per quantity.")
     joints = JointSerializer(many=True, required=False, help_text="The whole list.")
+    wear_limits = WearLimitSerializer(many=True, required=False, help_text="The whole list; one limit per code.")
 
 
 class VersionSerializer(ContentSerializer):
@@ -162,6 +176,6 @@ class DataSheetViewSet(CreateRoots, ChangeRoots, RootViewSet):
 
 def _below_first(path: str) -> str:
     """A service's path into the version, where the sender wrote it: below first_version."""
-    if path.split(".")[0] not in (*VERSION_FIELDS, "limits", "joints") or path == "note":
+    if path.split(".")[0] not in (*VERSION_FIELDS, "limits", "joints", "wear_limits") or path == "note":
         return path
     return f"{FIRST}.{outside(path, ContentSerializer())}"

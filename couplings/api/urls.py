@@ -8,9 +8,12 @@ from couplings.api.fits import ElementViewSet, FitViewSet
 from couplings.api.grades import GradeViewSet
 from couplings.api.instruments import InstrumentViewSet
 from couplings.api.sheets import DataSheetViewSet
+from couplings.api.wear import StorageRuleViewSet, WearCodeViewSet
 
 router = SimpleRouter(use_regex_path=False)
 router.register("families", FamilyViewSet, basename="api-family")
+router.register("wear-codes", WearCodeViewSet, basename="api-wear-code")
+router.register("storage-rules", StorageRuleViewSet, basename="api-storage-rule")
 router.register("data-sheets", DataSheetViewSet, basename="api-data-sheet")
 router.register("grades", GradeViewSet, basename="api-grade")
 router.register("couplings", CouplingViewSet, basename="api-coupling")

@@ -23,6 +23,7 @@ class Family(models.Model):
     kind = models.CharField(max_length=8, choices=Kind, default=Kind.SHORT)
     element_name = models.CharField(max_length=60, blank=True, help_text="What its wearing part is called.")
     ages = models.BooleanField(default=False, help_text="Its element has a cure date and a shelf life.")
+    lubricated = models.BooleanField(default=False, help_text="It is filled with grease or oil.")
     note = models.TextField(blank=True)
     source = models.CharField(max_length=200, blank=True)
 
@@ -55,6 +56,12 @@ class SheetVersion(models.Model):
         VECTOR = "vector", "on the vector of both planes"
         PER_PLANE = "per-plane", "on each plane by itself"
 
+    class Shore(models.TextChoices):
+        A = "A", "Shore A"
+        D = "D", "Shore D"
+        AO = "AO", "Shore AO"
+        AM = "AM", "Shore AM"
+
     class Recheck(models.TextChoices):
         ALLOWED = "allowed", "may be re-checked"
         NOT_ALLOWED = "not-allowed", "must not be re-checked"
@@ -86,6 +93,12 @@ class SheetVersion(models.Model):
     bore_mm = models.FloatField(null=True, blank=True, help_text="Bore of the hubs; the smaller where they differ.")
     element_part = models.CharField(max_length=60, blank=True, help_text="Part number of the wearing element.")
     element_shelf_years = models.FloatField(null=True, blank=True, help_text="From the cure date.")
+    element_polymer = models.CharField(max_length=10, blank=True, help_text="ISO 1629 letters, such as NBR.")
+    hardness_scale = models.CharField(max_length=2, choices=Shore, blank=True)
+    hardness_change = models.FloatField(null=True, blank=True, help_text="Points from its own first reading, at most.")
+    lubricant = models.CharField(max_length=80, blank=True, help_text="By its name.")
+    lubricant_g = models.FloatField(null=True, blank=True, help_text="Of one fill.")
+    lubricant_months = models.PositiveSmallIntegerField(null=True, blank=True, help_text="Between fills.")
     note = models.TextField(blank=True)
     history = kept_history()
 
@@ -117,6 +130,9 @@ class SheetVersion(models.Model):
                 violation_error_message="A holding power and its source go together: give both, or neither.",
             ),
             within("element_shelf_years", 0.1, 100),
+            within("hardness_change", 0.5, 100),
+            within("lubricant_g", 0.1, 1e6),
+            within("lubricant_months", 1, 600),
         ]
 
     def __str__(self) -> str:

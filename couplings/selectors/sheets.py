@@ -9,15 +9,17 @@ from uuid import UUID
 
 from django.db.models import Prefetch
 
-from couplings.models import DataSheet, SheetVersion
+from couplings.models import DataSheet, SheetVersion, SheetWearLimit
 from plant.models import Person
 from plant.refusals import Missing
 
 VERSION_FIELDS = (
     "rule", "combined", "dbse_mm", "dbse_tolerance_mm", "flex_distance_mm", "hub_length_mm", "hub_diameter_mm",
     "max_rpm", "torque_rating_nm", "set_screw_count", "set_screw_size", "set_screw_torque_nm", "set_screw_angle_deg",
-    "set_screw_holding_n", "set_screw_holding_source", "bore_mm", "element_part", "element_shelf_years", "note",
+    "set_screw_holding_n", "set_screw_holding_source", "bore_mm", "element_part", "element_shelf_years",
+    "element_polymer", "hardness_scale", "hardness_change", "lubricant", "lubricant_g", "lubricant_months", "note",
 )  # fmt: skip
+WEAR_LIMIT_FIELDS = ("code", "limit")
 LIMIT_FIELDS = ("quantity", "stated_as", "stated_value", "over_diameter_mm")
 JOINT_FIELDS = (
     "name", "thread", "positions", "torque_nm", "strength_standard", "strength_class", "nut_factor",
@@ -26,9 +28,10 @@ JOINT_FIELDS = (
 
 
 def versions_of() -> Prefetch:
-    """All versions of sheets with their limits and joints, oldest first, in three queries for any number of sheets."""
+    """All versions of sheets with their limits and joints, oldest first, in a few queries for any number of sheets."""
     versions = SheetVersion.objects.select_related("published_by", "sheet__site")
-    return Prefetch("versions", queryset=versions.prefetch_related("limits", "joints").order_by("number"))
+    worn = Prefetch("wear_limits", queryset=SheetWearLimit.objects.select_related("code"))
+    return Prefetch("versions", queryset=versions.prefetch_related("limits", "joints", worn).order_by("number"))
 
 
 def version_for(person: Person, sheet: UUID, number: int) -> SheetVersion:
@@ -60,6 +63,7 @@ def text_of(version: SheetVersion) -> str:
             ({name: getattr(joint, name) for name in JOINT_FIELDS} for joint in version.joints.all()),
             key=lambda joint: joint["name"],
         ),
+        "wear_limits": sorted([limit.code.code, limit.limit] for limit in version.wear_limits.select_related("code")),
     }
     return json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 

@@ -11,6 +11,7 @@ from couplings.engineering.fastening import completed
 from couplings.models import DataSheet, Family, SheetJoint, SheetLimit, SheetVersion
 from couplings.selectors.sheets import JOINT_FIELDS, LIMIT_FIELDS, VERSION_FIELDS, digest_of
 from couplings.services.checking import refuse, saved
+from couplings.services.wear_limits import wear_limit_errors, wear_limits_from, write_wear_limits
 from plant import access
 from plant.models import Site
 from plant.recording import bump, changed, current
@@ -28,6 +29,7 @@ def write_sheet(
     sheet_note: str = "",
     limits: Rows = (),
     joints: Rows = (),
+    wear_limits: Rows = (),
     uuid: UUID | None = None,
     **fields: Any,
 ) -> DataSheet:
@@ -40,11 +42,13 @@ def write_sheet(
         sheet.uuid = uuid
     version = SheetVersion(sheet=sheet, number=1)
     set_fields(version, fields, VERSION_FIELDS)
-    refuse(errors_of(sheet) | _version_errors(version, limits, joints) | _designation_taken(sheet))
+    errors = _version_errors(version, limits, joints) | wear_limit_errors(wear_limits, family)
+    refuse(errors_of(sheet) | errors | _designation_taken(sheet))
     saved(sheet, lambda: _designation_taken(sheet))
     version.save()
     _write_limits(version, limits)
     _write_joints(version, joints)
+    write_wear_limits(version, wear_limits)
     changed(sheet)
     return sheet
 
@@ -79,6 +83,7 @@ def change_version(
     expected: int | None = None,
     limits: Rows | None = None,
     joints: Rows | None = None,
+    wear_limits: Rows | None = None,
     **fields: Any,
 ) -> SheetVersion:
     """Change an unpublished version. Limits and joints, where given, replace those that stand."""
@@ -89,7 +94,7 @@ def change_version(
     version.refresh_from_db()
     _refuse_published(version)
     set_fields(version, fields, VERSION_FIELDS)
-    refuse(_version_errors(version, limits, joints))
+    refuse(_version_errors(version, limits, joints) | wear_limit_errors(wear_limits or (), sheet.family))
     version.save()
     if limits is not None:
         version.limits.all().delete()
@@ -97,6 +102,8 @@ def change_version(
     if joints is not None:
         version.joints.all().delete()
         _write_joints(version, joints)
+    if wear_limits is not None:
+        write_wear_limits(version, wear_limits)
     return version
 
 
@@ -136,6 +143,7 @@ def begin_version(*, sheet: DataSheet, expected: int | None = None) -> SheetVers
     version.save()
     _write_limits(version, [{name: getattr(row, name) for name in LIMIT_FIELDS} for row in latest.limits.all()])
     _write_joints(version, [{name: getattr(row, name) for name in JOINT_FIELDS} for row in latest.joints.all()])
+    write_wear_limits(version, wear_limits_from(latest))
     return version
 
 

@@ -1,4 +1,7 @@
-"""Starter rows, each with its source, from fixtures/starters: families for everybody, grades for one site."""
+"""Starter rows, each with its source, from fixtures/starters and the tables of couplings/engineering.
+
+Families and wear codes are for everybody, grades and storage rules for one site.
+"""
 
 from __future__ import annotations
 
@@ -7,8 +10,11 @@ from typing import Any
 
 from django.conf import settings
 
-from couplings.models import Family, Grade
+from couplings.engineering.tables.elastomers import STORAGE_POLICIES
+from couplings.engineering.wear import WORDS, wear_codes
+from couplings.models import Family, Grade, StorageRule, WearCode
 from couplings.services.grades import write_grade
+from couplings.services.storage import write_storage_rule
 from plant import access
 from plant.models import Site
 from plant.recording import current
@@ -17,14 +23,56 @@ FOLDER = settings.BASE_DIR / "fixtures" / "starters"
 
 
 def load_starters(*, site: Site) -> None:
-    """Give a site its starter grades, and the families to everybody; what stands already is left as it is."""
+    """Give a site its starter grades and storage rules, families and wear codes to everybody.
+
+    What stands already is left as it is. Of two policies that speak of one polymer the first is in use.
+    """
     access.require(current().by, "policy.write", site)
     for row in _rows("families"):
         Family.objects.get_or_create(code=row["code"], defaults=row)
+    _load_wear_codes()
     names = set(Grade.objects.filter(site=site).values_list("name", flat=True))
     for row in _rows("grades"):
         if row["name"] not in names:
             write_grade(site=site, **row)
+    _load_storage_rules(site)
+
+
+def _load_wear_codes() -> None:
+    families = {family.code: family for family in Family.objects.all()}
+    rows = _rows("wear_codes")
+    wear_codes(rows, tuple(families))  # refuses a row that cannot be meant
+    standing = set(WearCode.objects.values_list("code", flat=True))
+    for row in rows:
+        if row["code"] in standing:
+            continue
+        words = {f"grade_{grade}": row["grades"][grade] or "" for grade in range(len(WORDS))}
+        plain = {name: row[name] for name in ("code", "title", "number", "kind", "source") if name in row}
+        marks = {name: row.get(name, False) for name in ("fracture", "of_element")}
+        code = WearCode.objects.create(**plain, **words, **marks)
+        code.families.set([families[name] for name in row["families"]])
+
+
+def _load_storage_rules(site: Site) -> None:
+    standing = set(StorageRule.objects.filter(site=site).values_list("polymer", "policy", "in_use"))
+    known = {(polymer, policy) for polymer, policy, _ in standing}
+    used = {polymer for polymer, _, in_use in standing if in_use}
+    for policy, rows in STORAGE_POLICIES.items():
+        for row in rows:
+            if (row.polymer, policy) in known:
+                continue
+            write_storage_rule(
+                site=site,
+                polymer=row.polymer,
+                policy=policy,
+                mark=StorageRule.Mark.PUBLISHED,
+                group=row.group,
+                initial_years=row.initial_years,
+                extension_years=row.extension_years,
+                in_use=row.polymer not in used,
+                source=row.source,
+            )
+            used.add(row.polymer)
 
 
 def _rows(name: str) -> list[dict[str, Any]]:

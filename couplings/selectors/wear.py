@@ -1,0 +1,58 @@
+"""What to look for on a coupling, and how old its element is against the site's storage policy."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+from couplings.engineering.ageing import ElementAge, element_age
+from couplings.engineering.tables.elastomers import StorageRow
+from couplings.engineering.wear import WearCode as Code
+from couplings.models import Family, SheetVersion, SheetWearLimit, StorageRule, WearCode
+from plant.models import Site
+
+NO_POLICY = "none"
+
+
+def wear_codes_for(family: Family) -> list[WearCode]:
+    """The codes to look for on a family, in their order."""
+    return list(WearCode.objects.filter(families=family))
+
+
+def code_of(row: WearCode) -> Code:
+    """The same row for computing with; which family it is for has been asked already."""
+    return Code(row.code, (), row.title, row.words, row.number, row.kind, row.fracture, row.source)
+
+
+def wear_limits_for(version: SheetVersion) -> dict[str, float]:
+    """The data sheet's limits by code. [mm], [deg], [1]"""
+    return dict(SheetWearLimit.objects.filter(version=version).values_list("code__code", "limit"))
+
+
+def age_of(site: Site, polymer: str, cured_on: date | None, on: date) -> ElementAge | None:
+    """Age of an element by the rule that the site has in use for its polymer; None where too little is known.
+
+    What other policies say differently stands in `conflicts`; without a rule in use the verdict is not known.
+    """
+    if not polymer or cured_on is None or on < cured_on:
+        return None
+    policies: dict[str, list[StorageRow]] = {NO_POLICY: []}
+    chosen = NO_POLICY
+    for rule in StorageRule.objects.filter(site=site, polymer=polymer.upper()):
+        row = StorageRow(rule.polymer, rule.initial_years, rule.extension_years, rule.group, rule.source, rule.mark)
+        policies.setdefault(rule.policy, []).append(row)
+        if rule.in_use:
+            chosen = rule.policy
+    found = element_age(polymer, cured_on, on, chosen, policies)
+    if chosen == NO_POLICY:
+        reason = f"No storage rule is in use for {polymer.upper()} at this site: an engineer chooses one."
+        return replace(found, policy="", reason=reason)
+    return found
+
+
+def age_sentence(age: ElementAge) -> str:
+    """How old it is, what the rule in use says of it, and what other sources say differently."""
+    by = f" By {age.policy}:" if age.policy else ""
+    return " ".join(
+        [f"{age.polymer.upper()}, {age.age_years:.1f} years since its cure date.{by} {age.reason}", *age.conflicts]
+    )
