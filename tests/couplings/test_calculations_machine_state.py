@@ -111,6 +111,12 @@ def test_a_vertical_unit_is_held_to_each_published_limit():
     assert answer["probability_in_tolerance"] is None
 
 
+def test_a_total_of_two_readings_is_less_certain_than_one():
+    answer = run("run-out", UNIT | {"standard_uncertainty": q(0.01)}, "metric")
+    spreads = [value(line["measured"]["standard_uncertainty"]) for line in answer["limits"]]
+    assert spreads == pytest.approx([0.01 * math.sqrt(2)] * 3)
+
+
 def test_compass_points_give_offset_and_lean_by_compass():
     """Solved from the text: rim 2 x offset at x = 20 mm between N and S; face 2 x 80 mm x slope between E and W."""
     answer = run("run-out", COMPASS, "metric")
@@ -168,6 +174,14 @@ def test_a_survey_taken_warm_is_brought_to_its_reference_state():
     assert answer["target"] is None
     spread = answer["corrected"]["offset"]["vertical"]["standard_uncertainty"]["value"]
     assert spread > answer["corrected"]["offset"]["horizontal"]["standard_uncertainty"]["value"]
+
+
+def test_the_reference_state_is_a_definition_and_so_certain():
+    """Only the survey's temperature is measured: (alpha h u)^2 with the coefficient's (h dT 4 % alpha)^2."""
+    warm = WARM["movable"] | {"temperature_standard_uncertainty": q(3, "delta_degC")}
+    answer = run("thermal-growth", WARM | {"movable": warm}, "metric")
+    spread = value(answer["movable"][0]["growth"]["standard_uncertainty"])
+    assert spread == pytest.approx(11.4e-6 * 400 * math.hypot(3.0, 0.04 * 15))
 
 
 def test_a_coefficient_of_ones_own_may_be_per_fahrenheit_and_layers_add_up():
