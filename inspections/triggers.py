@@ -19,18 +19,25 @@ from django.db import connections, transaction
 from inspections.models import (
     ElementFact,
     Maintenance,
+    PipeStrain,
     Placement,
     Reading,
     ReadingSet,
+    RunOut,
     SetScrew,
+    ShimPack,
     SignedRecord,
+    SoftFoot,
     Survey,
     SurveyResult,
     Torque,
 )
 
 # Children before the rows they hang on, the order in which they can be emptied.
-KEPT = (Reading, SurveyResult, ReadingSet, Survey, Placement, SetScrew, Torque, ElementFact, SignedRecord)
+KEPT = (
+    Reading, SurveyResult, ReadingSet, Survey, RunOut, PipeStrain, SoftFoot, ShimPack, Placement, SetScrew, Torque,
+    ElementFact, SignedRecord,
+)  # fmt: skip
 TABLES = tuple(model._meta.db_table for model in KEPT)
 MAINTENANCE = Maintenance._meta.db_table
 REFUSAL = "A signed record never changes. Correct it by an amendment."

@@ -193,6 +193,7 @@ SPECTACULAR_SETTINGS = {
         "InstrumentKind": "couplings.models.Instrument.Kind",
         "CheckKind": "inspections.models.CheckKind",
         "FlagKind": "inspections.models.Flag.Kind",
+        "RunOutTable": "plant.models.Site.RunOutTable",
     },
 }
 

@@ -38,6 +38,37 @@ def shims(context: Mapping[str, Any], shim_mm: float | None) -> SafeString | str
     return format_html("{} <b>{}</b>", _("put in") if shim_mm > 0 else _("take out"), size)
 
 
+@register.simple_tag(takes_context=True)
+def not_there(context: Mapping[str, Any], short_mm: float) -> SafeString:
+    """What should come out and does not lie there: the machine cannot come down so far."""
+    return format_html(
+        _("<b>{}</b> more should come out and is not there: raise the other feet or the other machine instead."),
+        units.written(short_mm, "gap", _system(context)),
+    )
+
+
+@register.simple_tag(takes_context=True)
+def under_foot(context: Mapping[str, Any], pack: Any) -> SafeString:
+    """One foot's shims: what to take out, then what to put in, and how many there are then at the least."""
+    system, change = _system(context), pack.change
+
+    def size(mm: float) -> str:
+        return units.written(mm, "gap", system)
+
+    acts = [_("take out %s") % " + ".join(size(mm) for mm in change.take_out_mm)] if change.take_out_mm else []
+    acts += [_("put in %s") % size(change.put_in_mm)] if change.put_in_mm else []
+    count = _("%(count)d of at most %(most)d shims") % {"count": change.count, "most": pack.most}
+    over = _("; too many: make the height of fewer, thicker ones") if pack.too_many else ""
+    return format_html(
+        "{}: {} ({}, {}{})",
+        pack.foot.capitalize(),
+        _(", then ").join(acts) or _("leave %s") % size(pack.total_mm),
+        pack.whence,
+        count,
+        over,
+    )
+
+
 def _move(
     context: Mapping[str, Any], move_mm: float | None, u_mm: float | None, plus: str, minus: str
 ) -> SafeString | str:

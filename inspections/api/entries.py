@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 
 from django.urls import reverse
@@ -164,6 +165,8 @@ def shown_entry(visit: Visit, step: str, number: int, system: str) -> dict[str, 
         "errors": read.errors if read is not None else (entry.errors if entry is not None else {}),
         "missing": read.missing if read is not None else {},
         "warnings": read.warnings if read is not None else [],
+        "findings": [asdict(one) for one in read.found] if read is not None else [],
+        "notes": read.notes if read is not None else [],
         "excused": read.excused if read is not None else "",
         "asks": [_asked(one, visit.site.units) for one in row.fields(visit, typed)] if draft else [],
         "result": live_result(judged, system, visit.site.confidence) if judged is not None else None,

@@ -22,7 +22,9 @@ from plant import units
 def live_result(judged: Judged, system: str, confidence: float) -> dict[str, Any]:
     """A draft's survey: the answer of the calculation without a record, and what only the record knows.
 
-    In the working frame: the movable machine's shaft relative to the stationary one's, as its observer sees it.
+    In the working frame: the movable machine's shaft relative to the stationary one's, as its observer sees it. Offset,
+    angularity and flex angles are as read; what is less the target, moves, limits and verdict are at the reference
+    temperature where `temperature_correction` was applied.
     """
     surveyed = judged.surveyed
     assert surveyed.request is not None
@@ -47,6 +49,7 @@ def live_result(judged: Judged, system: str, confidence: float) -> dict[str, Any
         "stationary": surveyed.stationary,
         "movable": surveyed.movable,
         **shown,
+        "temperature_correction": correction_of(judged.correction.as_json(), system),
         "moves_missing": judged.feet_missing,
         "sheet_verdict": judged.sheet_verdict,
         "grade_verdict": judged.grade_verdict,
@@ -70,6 +73,7 @@ def signed_result(survey: Survey, system: str) -> dict[str, Any]:
     return {
         "rule_version": result.rule_version,
         **position(found, planes, system),
+        "temperature_correction": correction_of(result.correction, system),
         "target": _target(target, system),
         "from_target": position(minus_target(found, target), planes, system),
         "limits": [limit_line(LimitLine(**line), system) for line in result.lines],
@@ -140,6 +144,36 @@ def _shims(advice: FootAdvice, system: str) -> dict[str, Any]:
     return {
         "shim": units.quantity(advice.shim_mm, "gap", system),
         "left": units.quantity(advice.left_mm, "gap", system),
+        "not_there": units.quantity(advice.short_mm, "gap", system),
+        "packs": [
+            {
+                "foot": pack.foot,
+                "there": [units.quantity(mm, "gap", system) for mm in pack.there_mm],
+                "known_from": pack.whence,
+                "take_out": [units.quantity(mm, "gap", system) for mm in pack.change.take_out_mm],
+                "put_in": units.quantity(pack.change.put_in_mm, "gap", system),
+                "shims_after": pack.change.count,
+                "shims_most": pack.most,
+            }
+            for pack in advice.packs
+        ],
+    }
+
+
+def correction_of(stored: dict[str, Any] | None, system: str) -> dict[str, Any]:
+    """What was added for temperature, in the record's frame, or why nothing was; `offset` and `angularity` vertical."""
+    if stored is None:
+        return {"applied": False, "reason": "not corrected: recorded before surveys were corrected"}
+    if not stored["applied"]:
+        return {"applied": False, "reason": stored["why"]}
+    v, _both, s = stored["covariance"]
+    return {
+        "applied": True,
+        "reason": "",
+        "reference_temperature": units.quantity(stored["reference_degc"], "temperature", system),
+        "material": stored["material"],
+        "offset": measured(stored["offset_v_mm"], math.sqrt(v), "gap", system),
+        "angularity": measured(stored["slope_v_mrad"], math.sqrt(s), "slope", system),
     }
 
 

@@ -16,6 +16,12 @@ class AskedSerializer(serializers.Serializer):
     hint = serializers.CharField(allow_blank=True)
 
 
+class FindingSerializer(serializers.Serializer):
+    subject = serializers.CharField()
+    sentence = serializers.CharField()
+    verdict = serializers.CharField()
+
+
 class EntrySerializer(serializers.Serializer):
     id = serializers.UUIDField(allow_null=True, help_text="Null before anything was entered.")
     visit = serializers.UUIDField()
@@ -31,6 +37,8 @@ class EntrySerializer(serializers.Serializer):
     )
     missing = serializers.DictField(child=serializers.CharField(), help_text="What is not there yet, by field.")
     warnings = serializers.ListField(child=serializers.CharField(), help_text="Findings that stop nobody.")
+    findings = FindingSerializer(many=True, help_text="Figures of this step, each against its limit.")
+    notes = serializers.ListField(child=serializers.CharField(), help_text="What follows from the figures.")
     excused = serializers.CharField(allow_blank=True, help_text="Why it was not measured.")
     asks = AskedSerializer(many=True, help_text="The fields of this step as it stands now.")
     result = serializers.DictField(allow_null=True, help_text=RESULT)

@@ -2,12 +2,14 @@
 
 from inspections.models.checks import Check, CheckKind, Flag, Policy
 from inspections.models.findings import ElementFact, Placement, SetScrew, Torque
+from inspections.models.machine import PipeStrain, RunOut, ShimPack, SoftFoot
 from inspections.models.orders import CrewMember, WorkOrder
 from inspections.models.readings import Reading, ReadingSet, Survey, SurveyResult
 from inspections.models.records import Maintenance, SignedRecord
 from inspections.models.visits import Entry, Visit
 
 __all__ = [
-    "Check", "CheckKind", "CrewMember", "ElementFact", "Entry", "Flag", "Maintenance", "Placement", "Policy", "Reading",
-    "ReadingSet", "SetScrew", "SignedRecord", "Survey", "SurveyResult", "Torque", "Visit", "WorkOrder",
+    "Check", "CheckKind", "CrewMember", "ElementFact", "Entry", "Flag", "Maintenance",
+    "PipeStrain", "Placement", "Policy", "Reading", "ReadingSet", "RunOut", "SetScrew", "ShimPack", "SignedRecord",
+    "SoftFoot", "Survey", "SurveyResult", "Torque", "Visit", "WorkOrder",
 ]  # fmt: skip

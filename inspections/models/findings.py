@@ -8,6 +8,7 @@ from inspections.models.visits import Visit
 from plant.models.bounds import within
 
 SIDES = [("driver", "driver side"), ("driven", "driven side")]
+ORIENTATIONS = [("in", "flange towards the other hub"), ("reversed", "flange away from the other hub")]
 
 
 class Fact(models.Model):
@@ -26,6 +27,11 @@ class Placement(Fact):
     driven_engagement_mm = models.FloatField(null=True)
     driver_share = models.FloatField(null=True)
     driven_share = models.FloatField(null=True)
+    driver_orientation = models.CharField(max_length=8, choices=ORIENTATIONS, blank=True)
+    driven_orientation = models.CharField(max_length=8, choices=ORIENTATIONS, blank=True)
+    hub_face_gap_mm = models.FloatField(
+        null=True, help_text="Between the hubs' faces, from the figures above; empty where they only say a least."
+    )
 
     class Meta:
         constraints = [
@@ -35,6 +41,7 @@ class Placement(Fact):
             within("driven_engagement_mm", 0, 5_000),
             within("driver_share", 0, 1),
             within("driven_share", 0, 1),
+            within("hub_face_gap_mm", 0, 20_000),
         ]
 
     def __str__(self) -> str:

@@ -98,7 +98,8 @@ class Reading(models.Model):
 
 class SurveyResult(models.Model):
     """What the readings gave, in the record's frame: the driver-side shaft relative to the driven-side shaft, seen from
-    the driver end. A plane that was not read stays empty. Only inserted, never changed."""
+    the driver end. A plane that was not read stays empty. Only inserted, never changed. Where `correction` was applied
+    the four numbers are at its reference temperature: less what it added they are as read."""
 
     class Verdict(models.TextChoices):
         IN = "in tolerance", "in tolerance"
@@ -129,6 +130,12 @@ class SurveyResult(models.Model):
     reason = models.CharField(max_length=300, blank=True)
     lines = models.JSONField(default=list, help_text="Every limit judged: quantity, family, value, u, limit, verdict.")
     quality = models.JSONField(default=list, help_text="Per set: closure, return to zero, residual, arc, warnings.")
+    correction = models.JSONField(
+        null=True,
+        blank=True,
+        help_text="What was added for temperature, with its covariance and what it rests on, or why nothing was. "
+        "Empty in results of the rule alignment-1.",
+    )
 
     class Meta:
         constraints = [

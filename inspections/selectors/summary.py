@@ -94,7 +94,7 @@ def weigh(summary: Summary, visit: Visit, reads: dict[Key, Read]) -> None:
     for (step, number), read in sorted(reads.items()):
         for name, sentence in (read.errors | read.missing).items():
             summary.missing.append(Wanting(step, number, name, sentence))
-        summary.warnings += read.warnings
+        summary.warnings += read.warnings + [found.words for found in read.found if found.verdict == OUT]
     _want_steps(summary, visit)
     _across_steps(summary)
     if visit.work_order is not None and visit.work_order.removed_at is None and visit.work_order.isolated_at:

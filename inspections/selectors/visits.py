@@ -4,16 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from typing import Any
 from uuid import UUID
 
-from django.db.models import OuterRef, QuerySet, Subquery
+from django.db.models import OuterRef, Q, QuerySet, Subquery
 
 from couplings.models import Coupling
-from inspections.models import Entry, Survey, SurveyResult, Visit
+from inspections.models import (
+    Entry,
+    PipeStrain,
+    RunOut,
+    ShimPack,
+    SignedRecord,
+    SoftFoot,
+    Survey,
+    SurveyResult,
+    Visit,
+)
 from inspections.steps import STEPS, Place, Read, Step
 from inspections.steps.alignment import ROUND, Surveyed
 from inspections.steps.judging import Judged, Yardstick, judged, yardstick_for
+from inspections.steps.packs import Recorded
 from inspections.steps.placement import Placed
+from inspections.steps.softfoot import Stood
 from plant.models import Person
 from plant.refusals import Missing
 
@@ -90,6 +103,16 @@ def surveys_of(visit: Visit) -> QuerySet[Survey]:
     )
 
 
+def machine_facts(record: SignedRecord) -> dict[str, list[Any]]:
+    """What a signed text says of the machines themselves: run-out, pipe strain, soft foot, shims."""
+    return {
+        "run_outs": list(RunOut.objects.filter(record=record)),
+        "pipe_strains": list(PipeStrain.objects.filter(record=record)),
+        "soft_feet": list(SoftFoot.objects.filter(record=record)),
+        "shim_packs": list(ShimPack.objects.filter(record=record)),
+    }
+
+
 @dataclass
 class StepState:
     """One step of a visit as its list shows it; several entries where it is numbered."""
@@ -141,7 +164,7 @@ def draft_result(visit: Visit, step: str, number: int = 0) -> Judged | None:
     surveyed = followed(read.values, lambda other, place: read_entry(visit, other, place))
     if surveyed is None:
         return None
-    by = yardstick_for(visit.coupling, visit.sheet_version)
+    by = with_shims(yardstick_for(visit.coupling, visit.sheet_version), visit)
     if step == "as-left":
         by = with_axial(by, visit, read_entry(visit, "placement").values)
     return judged(surveyed, by, decision_for(step))
@@ -176,6 +199,30 @@ def with_axial(by: Yardstick, visit: Visit, placed: Placed | None) -> Yardstick:
     nominal = visit.sheet_version.dbse_mm
     axial = (placed.dbse_mm - nominal, DBSE_U_MM) if placed is not None and nominal is not None else None
     return replace(by, axial=axial, axial_counts=True)
+
+
+def with_shims(by: Yardstick, visit: Visit) -> Yardstick:
+    """The yardstick with the shims under both machines: as typed in this draft, else as left by the last visit."""
+    coupling = visit.coupling
+    read = read_entry(visit, "soft-foot")
+    drafted = read.values.packs if isinstance(read.values, Stood) else ()
+    shims = {}
+    for side, machine in (("driver", coupling.driver_machine), ("driven", coupling.driven_machine)):
+        at_driver = Q(side="driver", visit__coupling__driver_machine=machine)
+        at_driven = Q(side="driven", visit__coupling__driven_machine=machine)
+        left = ShimPack.objects.filter(
+            at_driver | at_driven, record__feeds__isnull=False, visit__on__lte=visit.on
+        ).order_by("-visit__on", "-visit__id")
+        thicknesses: dict[str, tuple[float, ...]] = {}
+        whence: dict[str, str] = {}
+        for pack in drafted:
+            if pack.side == side:
+                thicknesses[pack.foot], whence[pack.foot] = pack.shims_mm, "typed in this visit"
+        for row in left.values_list("foot", "shims_mm", "visit__on")[:100]:
+            if row[0] not in thicknesses:
+                thicknesses[row[0]], whence[row[0]] = tuple(row[1]), f"as left on {row[2]}"
+        shims[side] = Recorded(thicknesses, whence)
+    return replace(by, shims=shims)
 
 
 def _state(step: Step, reads: dict[int, Read], applies: bool) -> str:

@@ -83,8 +83,8 @@ def store(*, plan: Plan, record: SignedRecord) -> None:
     for facts in plan.facts.values():
         for fact in facts:
             fact.record, fact.visit = record, record.visit
-        if facts:
-            type(facts[0]).objects.bulk_create(facts)
+        for model in dict.fromkeys(type(fact) for fact in facts):
+            model.objects.bulk_create([fact for fact in facts if type(fact) is model])
 
 
 def _sets(judged: Judged) -> list[tuple[ReadingSet, list[Reading]]]:
@@ -148,6 +148,7 @@ def _result(judged: Judged, by: Yardstick, survey: Survey) -> SurveyResult:
         reason=judgement.reason[:300],
         lines=[plain(dataclasses.asdict(line)) for line in judgement.lines],
         quality=list(judged.quality),
+        correction=plain(judged.correction.as_json()),
     )
 
 

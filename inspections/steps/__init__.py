@@ -4,12 +4,28 @@ from inspections.steps.alignment import ALIGNMENT, AS_FOUND, AS_LEFT
 from inspections.steps.element import ELEMENT
 from inspections.steps.fasteners import FASTENERS
 from inspections.steps.isolation import ISOLATION, SIGNATURE
+from inspections.steps.pipestrain import PIPE_STRAIN
 from inspections.steps.placement import PLACEMENT, SET_SCREWS
-from inspections.steps.registry import Place, Read, Step
+from inspections.steps.registry import Found, Place, Read, Step
+from inspections.steps.runout import RUN_OUT
+from inspections.steps.softfoot import SOFT_FOOT
 
 STEPS: dict[str, Step] = {
     row.key: row
-    for row in (ISOLATION, AS_FOUND, PLACEMENT, SET_SCREWS, ALIGNMENT, AS_LEFT, ELEMENT, FASTENERS, SIGNATURE)
+    for row in (
+        ISOLATION,
+        AS_FOUND,
+        RUN_OUT,
+        PIPE_STRAIN,
+        SOFT_FOOT,
+        PLACEMENT,
+        SET_SCREWS,
+        ALIGNMENT,
+        AS_LEFT,
+        ELEMENT,
+        FASTENERS,
+        SIGNATURE,
+    )
 }
 
-__all__ = ["STEPS", "Place", "Read", "Step"]
+__all__ = ["STEPS", "Found", "Place", "Read", "Step"]

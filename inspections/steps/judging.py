@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -22,9 +22,11 @@ from couplings.engineering.moves import FootMove, after_moves, check_feet, foot_
 from couplings.models import Coupling, SheetVersion
 from couplings.selectors import feet_of, fit_at, flex_planes_of, limits_of, target_of
 from inspections.steps.alignment import Surveyed
+from inspections.steps.packs import DUST_MM, PackAdvice, Recorded, most_down_mm, pack_advice
+from inspections.steps.temperatures import Correction, Ground, correct, ground_of
 
 # Named in every result: rises when the computation or the way of judging changes what a survey would be given.
-RULE_VERSION = "alignment-1"
+RULE_VERSION = "alignment-2"
 Four = tuple[float, float, float, float]
 
 
@@ -41,15 +43,23 @@ class Yardstick:
     feet: dict[str, list[tuple[str, float]]]
     axial: tuple[float, float] | None = None
     axial_counts: bool = False
+    ground: Ground | None = None
+    shims: dict[str, Recorded] = field(default_factory=dict)
+    shims_most: int = 4
 
 
 @dataclass(frozen=True)
 class FootAdvice:
-    """One foot plane: its move and what the shim stock can do of it, take out being negative. [mm]"""
+    """One foot plane: its move and what the shim stock can do of it, take out being negative. [mm]
+
+    `packs`: the same for each foot whose shims are on record; `short_mm` of what should come out is not there.
+    """
 
     move: FootMove
     shim_mm: float | None
     left_mm: float | None
+    packs: tuple[PackAdvice, ...] = ()
+    short_mm: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -58,6 +68,7 @@ class Judged:
 
     `misalignment`, `from_target`, `target`, `lines`, `flex_angles` and `feet` are in the working frame (the movable
     machine as its observer sees it), `record` and `record_target` in the record's frame. The verdict belongs to both.
+    Both are at the reference temperature where `correction` says so, otherwise as read.
     """
 
     surveyed: Surveyed
@@ -78,6 +89,7 @@ class Judged:
     record: Misalignment
     record_target: Four
     quality: tuple[dict[str, Any], ...]
+    correction: Correction
 
     @property
     def verdict(self) -> str:
@@ -87,6 +99,7 @@ class Judged:
 def yardstick_for(coupling: Coupling, version: SheetVersion) -> Yardstick:
     """Limits, target, flex planes and feet of a coupling, with its site's settings."""
     site, fit = coupling.site, fit_at(coupling)
+    feet = {side: feet_of(coupling, side, fit) for side in ("driver", "driven")}
     return Yardstick(
         limits=limits_of(coupling, version),
         flex_planes_mm=flex_planes_of(version),
@@ -94,7 +107,9 @@ def yardstick_for(coupling: Coupling, version: SheetVersion) -> Yardstick:
         confidence=site.confidence,
         closure_limit_mm=site.closure_limit_mm,
         shim_stock_mm=site.shim_stock_mm,
-        feet={side: feet_of(coupling, side, fit) for side in ("driver", "driven")},
+        feet=feet,
+        ground=ground_of(coupling, feet),
+        shims_most=site.shims_most,
     )
 
 
@@ -107,7 +122,13 @@ def judged(surveyed: Surveyed, by: Yardstick, decision: str) -> Judged:
     assert surveyed.solution is not None
     assert surveyed.request is not None
     solution, stationary = surveyed.solution, surveyed.stationary
-    record = to_record(solution.misalignment, stationary)
+    record, correction = correct(
+        to_record(solution.misalignment, stationary),
+        by.ground,
+        surveyed.driver_support_degc,
+        surveyed.driven_support_degc,
+    )
+    position = from_record(record, stationary) if correction.added is not None else solution.misalignment
     target = _turned(by.target, stationary)
     refused = closure_refused(solution, by.closure_limit_mm)
     planes = by.flex_planes_mm or surveyed.request.flex_planes_mm
@@ -128,7 +149,7 @@ def judged(surveyed: Surveyed, by: Yardstick, decision: str) -> Judged:
 
     judgement = verdict_by(limits)
     families = {family: verdict_by(_family(limits, family)).verdict for family in ("sheet", "grade")}
-    feet, missing, expected = _feet(surveyed, by, target)
+    feet, missing, expected = _feet(surveyed, position, by, target)
     after = None
     if expected is not None and not refused:
         after = judge(
@@ -143,22 +164,23 @@ def judged(surveyed: Surveyed, by: Yardstick, decision: str) -> Judged:
     return Judged(
         surveyed=surveyed,
         decision=decision,
-        misalignment=solution.misalignment,
+        misalignment=position,
         target=target,
-        from_target=minus_target(solution.misalignment, target),
+        from_target=minus_target(position, target),
         judgement=judgement,
         lines=tuple(_seen(line, stationary) for line in judgement.lines),
         sheet_verdict=families["sheet"],
         grade_verdict=families["grade"],
         closure_refused=refused,
         flex_planes_mm=planes,
-        flex_angles=tuple(float(n) for n in flex_angles(solution.misalignment, *planes)[0]) if planes else None,
+        flex_angles=tuple(float(n) for n in flex_angles(position, *planes)[0]) if planes else None,
         feet=feet,
         feet_missing=missing,
         expected=after,
         record=record,
         record_target=by.target,
         quality=tuple(plain(asdict(one)) for one in solution.sets),
+        correction=correction,
     )
 
 
@@ -187,9 +209,10 @@ def _seen(line: LimitLine, stationary: str) -> LimitLine:
     return replace(line, quantity=other[line.quantity])
 
 
-def _feet(surveyed: Surveyed, by: Yardstick, target: Four) -> tuple[tuple[FootAdvice, ...], str, Misalignment | None]:
+def _feet(
+    surveyed: Surveyed, found: Misalignment, by: Yardstick, target: Four
+) -> tuple[tuple[FootAdvice, ...], str, Misalignment | None]:
     """Moves of the movable machine's feet, typed or from the register; and where rounding to shims would leave it."""
-    assert surveyed.solution is not None
     assert surveyed.request is not None
     feet = list(surveyed.request.feet) or by.feet[surveyed.movable]
     try:
@@ -199,16 +222,24 @@ def _feet(surveyed: Surveyed, by: Yardstick, target: Four) -> tuple[tuple[FootAd
             side = f"{surveyed.movable}-side machine"
             return (), f"The feet of the {side} are not in the register: enter their distances to see moves.", None
         return (), error.message, None
-    found = surveyed.solution.misalignment
-    advice = []
-    for move in foot_moves(found, feet, target):
-        known = math.isfinite(move.up_mm)
-        shim, left = shim_advice(move.up_mm, by.shim_stock_mm) if known else (None, None)
-        advice.append(FootAdvice(move, shim, left))
+    advice = [_advice(move, by, surveyed.movable) for move in foot_moves(found, feet, target)]
     if not (found.has_vertical and found.has_horizontal):
         return tuple(advice), "", None
     ups = [one.shim_mm or 0.0 for one in advice]
     return tuple(advice), "", after_moves(found, feet, ups, [one.move.right_mm for one in advice])
+
+
+def _advice(move: FootMove, by: Yardstick, side: str) -> FootAdvice:
+    """What the stock can do of a move, and no more taken out than lies there."""
+    if not math.isfinite(move.up_mm):
+        return FootAdvice(move, None, None)
+    shim, left = shim_advice(move.up_mm, by.shim_stock_mm)
+    recorded, short = by.shims.get(side, Recorded()), 0.0
+    lowest = most_down_mm(move.name, recorded)
+    if lowest is not None and shim < -lowest - DUST_MM:
+        short = -shim - lowest
+        shim, left = -lowest + 0.0, move.up_mm + lowest
+    return FootAdvice(move, shim, left, pack_advice(move.name, shim, recorded, by.shims_most), short)
 
 
 def plain(value: Any) -> Any:

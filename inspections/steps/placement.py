@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
+from couplings.engineering.placement import hub_face_gap_mm
 from inspections import rules
 from inspections.models import Placement, SetScrew, Visit
 from inspections.steps.registry import Place, Read, Step, Typed
@@ -13,6 +14,7 @@ from plant import units
 from plant.calculations import FormField
 
 SIDES = (("driver", "driver side"), ("driven", "driven side"))
+ORIENTATIONS = (("in", "flange towards the other hub"), ("reversed", "flange away from the other hub"))
 TORQUE_TOOLS = ("torque-set", "torque-read")
 
 
@@ -21,6 +23,8 @@ class Placed:
     dbse_mm: float
     engagement_mm: dict[str, float | None]
     share: dict[str, float | None]
+    orientation: dict[str, str] = field(default_factory=dict)
+    hub_face_gap_mm: float | None = None
 
 
 def _placement_fields(visit: Visit, typed: Typed) -> list[FormField]:
@@ -43,6 +47,10 @@ def _placement_fields(visit: Visit, typed: Typed) -> list[FormField]:
                 hint="How much of the hub's bore sits on the shaft."
                 + (f" The bore is {units.written(bore, 'size', visit.site.units)} long." if bore is not None else ""),
             )
+            for side, words in SIDES
+        ),
+        *(
+            FormField(f"{side}_orientation", f"Hub's orientation, {words}", "choice", choices=ORIENTATIONS)
             for side, words in SIDES
         ),
     ]
@@ -78,7 +86,32 @@ def _placement(typed: Typed, place: Place) -> Read:
                     f"On the {words} {share[side]:.0%} of the bore sits on the shaft; "
                     f"this site asks at least {place.site.engagement_share:.0%}."
                 )
-    return reading.done(Placed(dbse, engagement, share) if dbse is not None else None)
+    orientation = {side: reading.choice(f"{side}_orientation", ORIENTATIONS) for side, _words in SIDES}
+    gap = _face_gap(reading, dbse, engagement)
+    return reading.done(Placed(dbse, engagement, share, orientation, gap) if dbse is not None else None)
+
+
+def _face_gap(reading: Reading, dbse_mm: float | None, engagement_mm: dict[str, float | None]) -> float | None:
+    """Gap between the hubs' faces: each overhang is the bore less what sits on the shaft. [mm]
+
+    A hub whose bore sits on the shaft wholly has its face flush with the shaft's end, or the shaft stands proud: the
+    gap is then at least this.
+    """
+    bore, place = reading.place.version.hub_length_mm, reading.place
+    known = [value for value in engagement_mm.values() if value is not None]
+    if dbse_mm is None or bore is None or len(known) < len(SIDES) or reading.read.errors:
+        return None
+    one, other = (max(0.0, bore - value) for value in known)
+    gap = hub_face_gap_mm(dbse_mm, one, other)
+    least = "at least " if min(one, other) < 1e-9 else ""
+    size = units.written(gap, "size", place.system)
+    if gap <= 0:
+        reading.warn(f"By these figures the hubs' faces touch or overlap ({size}): measure again.")
+        return None
+    reading.read.notes.append(
+        f"Gap between the hubs' faces: {least}{size}, the distance between shaft ends less both overhangs."
+    )
+    return None if least else gap
 
 
 def _placement_facts(values: Placed, place: Place) -> list[Any]:
@@ -90,6 +123,9 @@ def _placement_facts(values: Placed, place: Place) -> list[Any]:
             driven_engagement_mm=values.engagement_mm["driven"],
             driver_share=values.share["driver"],
             driven_share=values.share["driven"],
+            driver_orientation=values.orientation.get("driver", ""),
+            driven_orientation=values.orientation.get("driven", ""),
+            hub_face_gap_mm=values.hub_face_gap_mm,
         )
     ]
 

@@ -49,19 +49,35 @@ class Place:
         return list(self.visit.sheet_version.joints.all())
 
 
+@dataclass(frozen=True)
+class Found:
+    """One figure of a step against its limit, in words: what it is of, what it says, and the verdict."""
+
+    subject: str
+    sentence: str
+    verdict: str
+
+    @property
+    def words(self) -> str:
+        return f"{self.subject}: {self.verdict}. {self.sentence}"
+
+
 @dataclass
 class Read:
     """A step as it was understood.
 
     `errors`: what was typed and cannot be taken, by field. `missing`: what is not there yet, by field. `warnings`:
-    findings that stop nobody. `values` is None unless there are neither errors nor anything missing. `excused` holds
-    the reason where a step was not measured.
+    findings that stop nobody. `found`: what was judged, whatever the verdict; `notes`: what follows from it. `values`
+    is None unless there are neither errors nor anything missing. `excused` holds the reason where a step was not
+    measured.
     """
 
     values: Any = None
     errors: dict[str, str] = field(default_factory=dict)
     missing: dict[str, str] = field(default_factory=dict)
     warnings: list[str] = field(default_factory=list)
+    found: list[Found] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
     excused: str = ""
 
     @property
@@ -81,8 +97,8 @@ class Step:
     - `fields(visit, typed)`: the rows of its form; their kind is one of plant.units, or text, choice, date, instant,
       count, instrument.
     - `read(typed, place)`: what was typed, understood.
-    - `facts(values, place)`: the unsaved rows of the model `stores` that signing writes; `surveys` says that it gives a
-      survey instead.
+    - `facts(values, place)`: the unsaved rows of the model `stores` (and of those `beside` it) that signing writes;
+      `surveys` says that it gives a survey instead.
     - `strange(names, visit, typed)`: which of these names belong to no field of it.
     - `applies(visit)`: whether the data sheet gives it anything to ask.
     """
@@ -99,6 +115,12 @@ class Step:
     filled: bool = True
     knows_more: Callable[[str, Visit], bool] = lambda name, visit: False
     applies: Callable[[Visit], bool] = lambda visit: True
+    beside: tuple[type[models.Model], ...] = ()
+
+    @property
+    def kept(self) -> tuple[type[models.Model], ...]:
+        """Every model whose rows signing writes for this step."""
+        return ((self.stores,) if self.stores is not None else ()) + self.beside
 
     def strange(self, names: Iterable[str], visit: Visit, typed: Typed) -> list[str]:
         """Names of fields that do not belong to the step."""

@@ -13,9 +13,11 @@ from inspections.models import Reading, ReadingSet, SignedRecord, Survey, Survey
 from inspections.steps import STEPS
 
 # Which step writes which rows besides surveys.
-FACTS: dict[str, type[models.Model]] = {step.key: step.stores for step in STEPS.values() if step.stores is not None}
+FACTS: dict[str, tuple[type[models.Model], ...]] = {step.key: step.kept for step in STEPS.values() if step.kept}
 # Keys and references that hold for one row in one database say nothing about the measurement.
 _LEFT_OUT = frozenset({"id", "site", "visit", "record", "survey", "set"})
+# Columns that came later: left out where they are empty, so that texts signed before still agree with their rows.
+_LATER = frozenset({"correction", "driver_orientation", "driven_orientation", "hub_face_gap_mm"})
 
 
 @dataclass
@@ -81,7 +83,7 @@ def columns(row: models.Model) -> dict[str, Any]:
     """One row's own columns as JSON has them; people and instruments by their ids outside."""
     found = {}
     for column in row._meta.concrete_fields:
-        if column.name in _LEFT_OUT:
+        if column.name in _LEFT_OUT or (column.name in _LATER and getattr(row, column.name) in (None, "")):
             continue
         found[column.name] = _plain(getattr(row, column.name), column)
     return found
@@ -102,12 +104,13 @@ def planned_of(record: SignedRecord) -> Plan:
         sets = [(row, list(row.readings.all())) for row in survey.sets.all()]
         result = getattr(survey, "result", None) or SurveyResult(survey=survey)
         plan.surveys.append(PlannedSurvey(step, number, survey, sets, result))
-    for step, model in FACTS.items():
-        rows = model._default_manager.filter(record=record)
-        if any(column.name == "instrument" for column in model._meta.concrete_fields):
-            rows = rows.select_related("instrument")
-        if found := list(rows):
-            plan.facts[step] = found
+    for step, models_of_step in FACTS.items():
+        for model in models_of_step:
+            rows = model._default_manager.filter(record=record)
+            if any(column.name == "instrument" for column in model._meta.concrete_fields):
+                rows = rows.select_related("instrument")
+            if found := list(rows):
+                plan.facts.setdefault(step, []).extend(found)
     return plan
 
 

@@ -31,6 +31,20 @@ class SiteSerializer(NounSerializer):
     reading_uncertainty = QuantityField(source="reading_u_mm", kind="gap", required=False)
     engagement = QuantityField(source="engagement_share", kind="share", required=False)
     shim_stock = QuantityField(source="shim_stock_mm", kind="gap", required=False)
+    shims_most = serializers.IntegerField(required=False, help_text="Shims under one foot, at most.")
+    soft_foot_limit = QuantityField(source="soft_foot_limit_mm", kind="gap", required=False)
+    pipe_strain_limit = QuantityField(source="pipe_strain_limit_mm", kind="gap", required=False)
+    shaft_run_out_table = serializers.ChoiceField(choices=Site.RunOutTable.choices, required=False)
+    hub_run_out_table = serializers.ChoiceField(choices=Site.RunOutTable.choices, required=False)
+    reference_temperature = QuantityField(
+        source="reference_degc",
+        kind="temperature",
+        required=False,
+        help_text="Of all supports; surveys are corrected to it.",
+    )
+    support_material = serializers.ChoiceField(
+        choices=Site.SupportMaterial.choices, required=False, help_text="Of frames and pedestals."
+    )
 
 
 class SiteViewSet(CreateRoots, ChangeRoots, RootViewSet):

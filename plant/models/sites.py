@@ -23,6 +23,28 @@ class Site(Versioned):
         HERE = "here", "Asleft"
         ORDERS = "orders", "the work-order system"
 
+    class RunOutTable(models.TextChoices):
+        """Starter tables of limits by diameter; their rows and sources stand with the calculation of run-out."""
+
+        IEC = "iec", "shaft extension of an IEC motor"
+        NEMA = "nema", "shaft extension of a NEMA motor"
+        PUMP_SHAFT = "pump-shaft", "pump shaft"
+        PUMP_HUB = "pump-hub", "coupling hub of a pump"
+
+    class SupportMaterial(models.TextChoices):
+        """Rows of the starter table of thermal expansion, by name."""
+
+        CARBON_STEEL = "carbon steel", "carbon steel"
+        CARBON_STEEL_1040 = "carbon steel 1040", "carbon steel 1040"
+        GRAY_IRON = "gray iron", "gray iron"
+        DUCTILE_IRON = "ductile iron", "ductile iron"
+        CAST_IRON_LOW = "cast iron, low value", "cast iron, low value"
+        CAST_IRON_HANDBOOK = "cast iron, handbook value", "cast iron, handbook value"
+        STAINLESS_304 = "stainless steel 304", "stainless steel 304"
+        STAINLESS_405 = "stainless steel 405", "stainless steel 405"
+        ALUMINIUM_6061 = "aluminium 6061", "aluminium 6061"
+        ALUMINIUM_CAST = "aluminium 356.0, cast", "aluminium 356.0, cast"
+
     name = models.CharField(max_length=80, unique=True)
     zone = models.CharField(max_length=60, default="UTC", help_text="Time zone name, such as Europe/Oslo.")
     units = models.CharField(max_length=8, choices=Units, default=Units.METRIC)
@@ -42,6 +64,27 @@ class Site(Versioned):
         default=0.8, help_text="Least share of the bore on the shaft. Common practice."
     )
     shim_stock_mm = models.FloatField(default=0.05, help_text="Thinnest shim in stock; advice is rounded to it.")
+    shims_most = models.PositiveSmallIntegerField(
+        default=4, help_text="Shims under one foot, at most. Published: 3 to 5."
+    )
+    soft_foot_limit_mm = models.FloatField(
+        default=0.05, help_text="Rise of a foot or gap under it. Common practice; published 0.025 to 0.05 mm."
+    )
+    pipe_strain_limit_mm = models.FloatField(
+        default=0.0508,
+        help_text="Movement of the shaft at the coupling (0.002 in, API RP 686 from memory: compare with your copy).",
+    )
+    shaft_run_out_table = models.CharField(max_length=10, choices=RunOutTable, default=RunOutTable.IEC)
+    hub_run_out_table = models.CharField(max_length=10, choices=RunOutTable, default=RunOutTable.PUMP_HUB)
+    reference_degc = models.FloatField(
+        default=20.0, help_text="Temperature of all supports to which surveys are corrected."
+    )
+    support_material = models.CharField(
+        max_length=40,
+        choices=SupportMaterial,
+        default=SupportMaterial.GRAY_IRON,
+        help_text="Of frames and pedestals, for the correction of surveys to the reference temperature.",
+    )
     changed_no = models.BigIntegerField(default=0, editable=False)
     history = kept_history(excluded_fields=["changed_no"])
 
@@ -56,6 +99,10 @@ class Site(Versioned):
             within("reading_u_mm", 0.0001, 1),
             within("engagement_share", 0.1, 1),
             within("shim_stock_mm", 0.001, 1),
+            within("shims_most", 1, 12),
+            within("soft_foot_limit_mm", 0.001, 1),
+            within("pipe_strain_limit_mm", 0.001, 1),
+            within("reference_degc", -60, 100),
         ]
 
     def __str__(self) -> str:

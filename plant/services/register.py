@@ -21,8 +21,11 @@ __all__ = [
 
 SITE_FIELDS = (
     "name", "zone", "units", "currency", "labour_rate", "dates_owner", "confidence", "closure_limit_mm",
-    "reading_u_mm", "engagement_share", "shim_stock_mm",
+    "reading_u_mm", "engagement_share", "shim_stock_mm", "shims_most", "soft_foot_limit_mm", "pipe_strain_limit_mm",
+    "shaft_run_out_table", "hub_run_out_table", "reference_degc", "support_material",
 )  # fmt: skip
+# How measurements are judged: the engineer's.
+JUDGING_FIELDS = frozenset(SITE_FIELDS[SITE_FIELDS.index("confidence") :])
 TRAIN_FIELDS = ("area", "tag", "name", "criticality", "service", "cautions")
 
 
@@ -46,10 +49,9 @@ def register_site(
 def change_site(*, site: Site, expected: int | None = None, **fields: Any) -> Site:
     """The name, zone and units are the keeper's; how measurements are judged is the engineer's."""
     by = current().by
-    judged = {"confidence", "closure_limit_mm", "reading_u_mm", "engagement_share", "shim_stock_mm"}
-    if not fields or set(fields) - judged:
+    if not fields or set(fields) - JUDGING_FIELDS:
         access.require(by, "register.write", site)
-    if set(fields) & judged:
+    if set(fields) & JUDGING_FIELDS:
         access.require(by, "policy.write", site)
     bump(site, expected)
     set_fields(site, fields, SITE_FIELDS)

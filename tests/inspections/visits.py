@@ -22,6 +22,15 @@ IN_LINE = PRINTED | {
 }  # fmt: skip
 PLACEMENT = {"dbse": "140.2", "driver_engagement": "78", "driven_engagement": "80"}
 ELEMENT = {"act": "fitted", "part_number": "E-80", "batch": "B7", "cured_on": "2026-03-01"}
+# Invented figures about the machines themselves, inside the starters' limits.
+MACHINE_STEPS = {
+    "run-out": {"driver_shaft.diameter": "60", "driver_shaft.tir": "0.03"},
+    "pipe-strain": {"viewed_from": "driver", "driven.vertical": "0.02", "driven.horizontal": "-0.01"},
+    "soft-foot": {
+        "method": "rises", "driver0l.rise": "0.02", "driver0r.rise": "0.01", "driver1l.rise": "0.02",
+        "driver1r.rise": "0.04", "driver0l.shims": "2.0 + 0.5 + 0.05",
+    },
+}  # fmt: skip
 NOON = datetime(2026, 10, 12, 10, 0, tzinfo=UTC)
 
 
