@@ -8,6 +8,8 @@ from django.core.management import call_command
 from playwright.sync_api import expect
 
 from inspections.models import Visit
+from inspections.steps import STEPS
+from plant.calculations import all_calculations
 from plant.models import Person
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -20,7 +22,7 @@ def _addresses(person: Person) -> list[str]:
     assert draft is not None
     assert out is not None
     record = f"/visits/{out.uuid}/record/"
-    steps = ["as-found", "placement", "set-screws", "alignment/1", "as-left", "element", "fasteners"]
+    steps = [f"{key}/1" if step.numbered else key for key, step in STEPS.items() if step.filled and key != "signature"]
     return [
         "/",
         "/?q=bf",
@@ -33,6 +35,7 @@ def _addresses(person: Person) -> list[str]:
         "&set0.x=75&set1.12=0&set1.3=-0.10&set1.6=-0.26&set1.9=-0.16&set1.x=-75&feet0.name=inboard&feet0.x=250"
         "&feet1.name=outboard&feet1.x=700&limit_offset=0.05",
         "/calculations/alignment/?method=reverse-rim&set0.12=NaN",
+        *(f"/calculations/{one.name}/" for one in all_calculations()),
         "/tokens/",
         "/roles/",
         "/api/v1/docs/",
