@@ -1,13 +1,15 @@
-"""What a change in the register means for the checks there: dates follow their causes in the same unit of work.
+"""What a change in the register means for the checks and flags there, in the same unit of work.
 
 A meter was read, a train went out of service or came back or is of another criticality, a coupling was retired: the
-checks of those trains and couplings alone are brought up to date.
+checks of those trains and couplings alone are brought up to date. An element or a whole coupling was exchanged: what
+was found worn on the old one stands no more.
 """
 
 from typing import Any
 
-from couplings.models import Coupling
+from couplings.models import Coupling, Element, Fit
 from inspections.services.checks import recompute_couplings
+from inspections.services.wear_flags import flag_wear_where_open
 from plant.models import Meter, Train
 from plant.recording import follow
 
@@ -24,6 +26,16 @@ def after_couplings(couplings: list[Any]) -> None:
     recompute_couplings(couplings=Coupling.objects.filter(pk__in=[one.pk for one in couplings]))
 
 
+def after_elements(elements: list[Any]) -> None:
+    flag_wear_where_open(fits=list(Fit.objects.filter(pk__in=[one.fit_id for one in elements])))
+
+
+def after_fits(fits: list[Any]) -> None:
+    flag_wear_where_open(fits=fits)
+
+
 follow(Meter, after_meters)
 follow(Train, after_trains)
 follow(Coupling, after_couplings)
+follow(Element, after_elements)
+follow(Fit, after_fits)

@@ -40,6 +40,10 @@ def flag_sentence(flag: Flag, system: str = "metric") -> str:
         return _overdue(evidence)
     if flag.kind == Flag.Kind.OUT:
         return _out(evidence)
+    if flag.kind == Flag.Kind.WORN:
+        return _worn(evidence)
+    if flag.kind == Flag.Kind.DO_NOT_RUN:
+        return _do_not_run(evidence)
     return flag.get_kind_display()
 
 
@@ -115,6 +119,27 @@ def _out(evidence: dict[str, Any]) -> str:
     if evidence.get("left_so_reason"):
         sentence += " " + _("Left so: %(reason)s") % {"reason": evidence["left_so_reason"]}
     return sentence
+
+
+def _worn(evidence: dict[str, Any]) -> str:
+    return _("Worn out: %(found)s. Plan the replacement now.") % {"found": _found(evidence)}
+
+
+def _do_not_run(evidence: dict[str, Any]) -> str:
+    words = _(
+        "Do not run: %(found)s. Who may decide otherwise, and how the machine is made safe, follows the "
+        "site's procedure."
+    )
+    return words % {"found": _found(evidence)}
+
+
+def _found(evidence: dict[str, Any]) -> str:
+    """What was found, each with its grade, its words and the day."""
+    return "; ".join(
+        _("%(title)s, grade %(grade)s (%(words)s), found on %(date)s")
+        % {"title": one["title"], "grade": one["grade"], "words": one["words"], "date": _day(one["on"])}
+        for one in evidence.get("found", [])
+    )
 
 
 def _interval(numbers: dict[str, Any]) -> str:

@@ -18,6 +18,8 @@ from django.db import connections, transaction
 
 from inspections.models import (
     ElementFact,
+    Hardness,
+    Lubrication,
     Maintenance,
     PipeStrain,
     Placement,
@@ -31,12 +33,14 @@ from inspections.models import (
     Survey,
     SurveyResult,
     Torque,
+    Wear,
+    WearNote,
 )
 
 # Children before the rows they hang on, the order in which they can be emptied.
 KEPT = (
     Reading, SurveyResult, ReadingSet, Survey, RunOut, PipeStrain, SoftFoot, ShimPack, Placement, SetScrew, Torque,
-    ElementFact, SignedRecord,
+    ElementFact, Wear, Hardness, WearNote, Lubrication, SignedRecord,
 )  # fmt: skip
 TABLES = tuple(model._meta.db_table for model in KEPT)
 MAINTENANCE = Maintenance._meta.db_table

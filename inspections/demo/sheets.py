@@ -33,7 +33,7 @@ GREYFEN: dict[str, dict[str, Any]] = {
         "joints": [joint("clamping ring screws", "M10", 8, 40.0, order="round")],
         "dbse_mm": 60.0, "dbse_tolerance_mm": 1.0, "hub_length_mm": 110.0, "hub_diameter_mm": 250.0, "max_rpm": 2000.0,
         "torque_rating_nm": 3600.0, "set_screw_count": 1, "set_screw_size": "M12", "set_screw_torque_nm": 40.0,
-        "element_part": "tyre T-250-N", "element_shelf_years": 5.0,
+        "element_part": "tyre T-250-N", "element_shelf_years": 5.0, "element_polymer": "NR",
     },
     "Jaw J-95": {
         "family": "elastomer-compression",
@@ -41,7 +41,7 @@ GREYFEN: dict[str, dict[str, Any]] = {
         "joints": [joint("hub clamp screws", "M8", 4, 25.0)],
         "dbse_mm": 32.0, "dbse_tolerance_mm": 1.0, "hub_length_mm": 80.0, "hub_diameter_mm": 160.0, "max_rpm": 4000.0,
         "torque_rating_nm": 900.0, "set_screw_count": 1, "set_screw_size": "M8", "set_screw_torque_nm": 10.0,
-        "element_part": "insert J-95-A", "element_shelf_years": 5.0,
+        "element_part": "insert J-95-A", "element_shelf_years": 5.0, "element_polymer": "AU",
     },
     "Pin and bush PB-6": {
         "family": "pin-and-bush",
@@ -49,7 +49,8 @@ GREYFEN: dict[str, dict[str, Any]] = {
         "joints": [joint("pins", "M16", 8, 150.0)],
         "dbse_mm": 5.0, "dbse_tolerance_mm": 1.0, "hub_length_mm": 120.0, "hub_diameter_mm": 280.0, "max_rpm": 2200.0,
         "torque_rating_nm": 5200.0, "set_screw_count": 2, "set_screw_size": "M12", "set_screw_torque_nm": 40.0,
-        "element_part": "bush set PB-6-B", "element_shelf_years": 6.0,
+        "element_part": "bush set PB-6-B", "element_shelf_years": 6.0, "element_polymer": "NBR",
+        "hardness_scale": "A", "hardness_change": 10.0,
     },
     "Gear G-2": {
         "family": "gear",
@@ -57,7 +58,8 @@ GREYFEN: dict[str, dict[str, Any]] = {
         "joints": [joint("sleeve bolts", "M16", 10, 165.0)],
         "rule": "per-plane",
         "dbse_mm": 8.0, "dbse_tolerance_mm": 0.5, "hub_length_mm": 105.0, "hub_diameter_mm": 210.0, "max_rpm": 3500.0,
-        "torque_rating_nm": 9000.0,
+        "torque_rating_nm": 9000.0, "lubricant": "coupling grease, grade 1", "lubricant_g": 340.0,
+        "lubricant_months": 12,
     },
     "Shear sleeve SL-8": {
         "family": "elastomer-shear",

@@ -7,9 +7,10 @@ from inspections.models.orders import CrewMember, WorkOrder
 from inspections.models.readings import Reading, ReadingSet, Survey, SurveyResult
 from inspections.models.records import Maintenance, SignedRecord
 from inspections.models.visits import Entry, Visit
+from inspections.models.wear import Hardness, Lubrication, Wear, WearNote
 
 __all__ = [
-    "Check", "CheckKind", "CrewMember", "ElementFact", "Entry", "Flag", "Maintenance",
+    "Check", "CheckKind", "CrewMember", "ElementFact", "Entry", "Flag", "Hardness", "Lubrication", "Maintenance",
     "PipeStrain", "Placement", "Policy", "Reading", "ReadingSet", "RunOut", "SetScrew", "ShimPack", "SignedRecord",
-    "SoftFoot", "Survey", "SurveyResult", "Torque", "Visit", "WorkOrder",
+    "SoftFoot", "Survey", "SurveyResult", "Torque", "Visit", "Wear", "WearNote", "WorkOrder",
 ]  # fmt: skip

@@ -119,6 +119,8 @@ class Flag(Root):
     class Kind(models.TextChoices):
         OUT = "out-of-tolerance", "out of tolerance"
         OVERDUE = "overdue", "overdue"
+        WORN = "worn", "worn out"
+        DO_NOT_RUN = "do-not-run", "do not run"
 
     coupling = models.ForeignKey("couplings.Coupling", on_delete=models.PROTECT, related_name="flags")
     kind = models.CharField(max_length=20, choices=Kind)

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from couplings.models import Coupling
 from couplings.selectors import coupling_for, limits_of, target_of
+from couplings.selectors.wear import age_of, age_sentence
 from inspections.models import SurveyResult, Visit
 from inspections.reasons import check_sentence, flag_sentence
 from inspections.selectors.checks import open_checks
@@ -178,6 +179,9 @@ def _page(
     left = latest_as_left(here)
     result = left.result if left else None
     system = here.site.units
+    element = fit.elements.filter(removed_on__isnull=True).first() if fit else None
+    polymer = version.element_polymer if version else ""
+    age = age_of(here.site, polymer, element.cured_on if element else None, today_at(here.site, timezone.now()))
     context = {
         "coupling": here,
         "fit": fit,
@@ -186,7 +190,9 @@ def _page(
         "limits": limits_of(here, version).limits if version else (),
         "target": target_of(here),
         "joints": list(version.joints.all()) if version else [],
-        "element": fit.elements.filter(removed_on__isnull=True).first() if fit else None,
+        "element": element,
+        "age": age,
+        "age_said": age_sentence(age) if age else "",
         "left": left,
         "result": result,
         "lines": lines_of(result) if result else [],

@@ -16,6 +16,7 @@ from inspections.pages.coupling import lines_of
 from inspections.pages.visit import instruments_for, step_url
 from inspections.selectors.summary import Summary, summary_of
 from inspections.selectors.visits import machine_facts, surveys_of, visit_for
+from inspections.selectors.wear import wear_facts
 from inspections.services.amendments import NOT_AMENDED, amend_visit
 from inspections.services.signing import sign_visit
 from inspections.steps import STEPS
@@ -104,6 +105,7 @@ def record(request: SheetRequest, uuid: UUID) -> HttpResponse:
         "torques": here.record.torques.select_related("instrument"),
         "element": here.record.elementfacts.first(),
         "machine": machine_facts(here.record),
+        **wear_facts(here.record),
         "records": list(here.records.select_related("signed_by").order_by("number")),
         "amendable": [
             {"title": title, "url": reverse("visit-amend", args=[here.uuid, name])}

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from couplings.calculations import rings
 from couplings.calculations.picture import picture_of
+from couplings.engineering.wear import DO_NOT_RUN
 from couplings.selectors import instruments_at, limits_of
 from inspections.models import Entry, Visit
 from inspections.selectors.summary import Summary, summary_of
@@ -222,7 +223,8 @@ def _step_page(
         ),
         "problems": problems_of(fields, errors),
         "missing": problems_of(fields, read.missing) if read is not None else [],
-        "warnings": read.warnings if read is not None else [],
+        "stop": DO_NOT_RUN if read is not None and DO_NOT_RUN in read.warnings else "",
+        "warnings": [one for one in read.warnings if one != DO_NOT_RUN] if read is not None else [],
         "findings": read.found if read is not None else [],
         "notes": read.notes if read is not None else [],
         "judged": judged,

@@ -16,6 +16,7 @@ from inspections.forecasting.duedates import FIXED, POLICY, Due
 from inspections.models import Check, CheckKind, Flag, Policy, SignedRecord, Visit
 from inspections.selectors.dates import FIRST, Facts, facts_of, kinds_done_by
 from inspections.services.flags import flag_tolerance, open_flag, settle_flag
+from inspections.services.wear_flags import flag_wear
 from plant.models import Site, Train
 from plant.recording import changed, current, told
 from plant.sitetime import today_at
@@ -51,6 +52,7 @@ def after_visit(*, visit: Visit, record: SignedRecord) -> None:
             _settle(check, visit)
     _bring_up_to_date([coupling.pk])
     flag_tolerance(coupling=coupling)
+    flag_wear(coupling=coupling)
 
 
 def recompute_coupling(*, coupling: Coupling, today: date | None = None) -> None:

@@ -4,11 +4,13 @@ from inspections.steps.alignment import ALIGNMENT, AS_FOUND, AS_LEFT
 from inspections.steps.element import ELEMENT
 from inspections.steps.fasteners import FASTENERS
 from inspections.steps.isolation import ISOLATION, SIGNATURE
+from inspections.steps.lubricant import LUBRICANT
 from inspections.steps.pipestrain import PIPE_STRAIN
 from inspections.steps.placement import PLACEMENT, SET_SCREWS
 from inspections.steps.registry import Found, Place, Read, Step
 from inspections.steps.runout import RUN_OUT
 from inspections.steps.softfoot import SOFT_FOOT
+from inspections.steps.wear import WEAR
 
 STEPS: dict[str, Step] = {
     row.key: row
@@ -24,6 +26,8 @@ STEPS: dict[str, Step] = {
         AS_LEFT,
         ELEMENT,
         FASTENERS,
+        WEAR,
+        LUBRICANT,
         SIGNATURE,
     )
 }

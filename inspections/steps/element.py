@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 from couplings.models import Element
+from couplings.selectors.wear import age_of, age_sentence
 from inspections import rules
 from inspections.models import ElementFact, Visit
 from inspections.steps.registry import Place, Read, Step, Typed
@@ -67,6 +68,9 @@ def _read(typed: Typed, place: Place) -> Read:
         if rules.over_shelf_life(cured, visit.on, visit.sheet_version.element_shelf_years):
             years = visit.sheet_version.element_shelf_years
             reading.warn(f"Cured on {cured}: over its shelf life of {years:g} years on the day it was fitted.")
+        age = age_of(place.site, visit.sheet_version.element_polymer, cured, visit.on)
+        if age is not None and age.verdict != "in tolerance":
+            reading.warn(age_sentence(age))
     return reading.done(Wearing(act, part, batch, cured, reason, went_to))
 
 

@@ -13,6 +13,7 @@ from inspections.steps.rows import FACTS
 from plant.recording import recording
 from tests.factories import NOW
 from tests.inspections.visits import MACHINE_STEPS
+from tests.inspections.worn import LOOKED_OVER, SHORE, starters
 
 COLUMN = {
     "inspections_signedrecord": "text = 'x'",
@@ -28,6 +29,10 @@ COLUMN = {
     "inspections_setscrew": "count = 1",
     "inspections_torque": "torque_nm = 1",
     "inspections_elementfact": "batch = 'x'",
+    "inspections_wear": "grade = 0",
+    "inspections_hardness": "median = 0",
+    "inspections_wearnote": "text = 'x'",
+    "inspections_lubrication": "act = 'looked'",
 }
 
 
@@ -50,6 +55,12 @@ def record(filled, mechanic):
         step="set-screws", typed={f"{side}_count": "2" for side in ("driver", "driven")}, at=NOW, version=1
     )
     for step, typed in MACHINE_STEPS.items():
+        filled.entries.create(step=step, typed=typed, at=NOW, version=1)
+    starters(filled.site)
+    filled.sheet_version.lubricant = "Assembly paste"
+    filled.sheet_version.save()
+    looked = LOOKED_OVER | SHORE | {"note": "seen by torch"}
+    for step, typed in {"wear": looked, "lubricant": {"act": "looked", "state": "darkened"}}.items():
         filled.entries.create(step=step, typed=typed, at=NOW, version=1)
     with recording(by=mechanic, at=NOW):
         return sign_visit(visit=filled)
