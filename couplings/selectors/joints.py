@@ -64,8 +64,8 @@ def sentences_of(advice: JointAdvice, system: str) -> list[str]:
             units.written(one, "force", system) for one in (preload.low_n, preload.nominal_n, preload.high_n)
         )
         found.append(
-            f"Preload {nominal}, {preload.share:.0%} of the proof load ({preload.strength_source}); from {low} after "
-            f"losses to {high} by the scatter of {preload.scatter_source}."
+            f"Preload {nominal}, {100 * preload.share:.0f} % of the proof load ({preload.strength_source}); from {low} "
+            f"after losses to {high} by the scatter of {preload.scatter_source}."
         )
     return found + list(advice.missing)
 

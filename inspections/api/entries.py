@@ -152,6 +152,7 @@ def shown_entry(visit: Visit, step: str, number: int, system: str) -> dict[str, 
     # What a signed visit was understood as stands in its record; reading it again would judge by today's register.
     read = read_entry(visit, step, number) if draft else None
     judged = draft_result(visit, step, number) if draft and row.surveys and entry is not None else None
+    told = row.tells(visit, typed) if draft else None
     return {
         "id": str(entry.uuid) if entry is not None else None,
         "visit": str(visit.uuid),
@@ -169,6 +170,8 @@ def shown_entry(visit: Visit, step: str, number: int, system: str) -> dict[str, 
         "notes": read.notes if read is not None else [],
         "excused": read.excused if read is not None else "",
         "asks": [_asked(one, visit.site.units) for one in row.fields(visit, typed)] if draft else [],
+        "offers": [{"label": one.label, "fields": one.fields} for one in row.offers(visit, typed)] if draft else [],
+        "advice": told.answer(system) if told is not None else None,
         "result": live_result(judged, system, visit.site.confidence) if judged is not None else None,
     }
 

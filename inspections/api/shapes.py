@@ -5,6 +5,11 @@ from rest_framework import serializers
 RESULT = "As the answer of `calculations/alignment`, with shims and the verdicts by data sheet and grade."
 
 
+class OfferSerializer(serializers.Serializer):
+    label = serializers.CharField()  # type: ignore[assignment]
+    fields = serializers.DictField(child=serializers.CharField())  # type: ignore[assignment]
+
+
 class AskedSerializer(serializers.Serializer):
     name = serializers.CharField()
     label = serializers.CharField()  # type: ignore[assignment]
@@ -41,6 +46,12 @@ class EntrySerializer(serializers.Serializer):
     notes = serializers.ListField(child=serializers.CharField(), help_text="What follows from the figures.")
     excused = serializers.CharField(allow_blank=True, help_text="Why it was not measured.")
     asks = AskedSerializer(many=True, help_text="The fields of this step as it stands now.")
+    offers = OfferSerializer(many=True, help_text="What can be entered at once where nothing is odd.")
+    advice = serializers.DictField(
+        allow_null=True,
+        help_text="Of fasteners: per joint the passes with their positions in order, and what was read against the "
+        "specification and the joint's own first re-check. Of set screws: what they hold.",
+    )
     result = serializers.DictField(allow_null=True, help_text=RESULT)
 
 

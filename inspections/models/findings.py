@@ -71,12 +71,22 @@ class Torque(Fact):
         SET = "set", "set on a click wrench"
         READ = "read", "read on a dial or electronic wrench"
 
+    class Found(models.TextChoices):
+        MOVED = "moved", "moved before the click"
+        TURNED_OUT = "turned-out", "found turned out, tightened anew"
+
     joint = models.CharField(max_length=60)
     how = models.CharField(max_length=4, choices=How)
     position = models.PositiveSmallIntegerField(null=True, help_text="Empty: the whole pattern.")
     torque_nm = models.FloatField()
     instrument = models.ForeignKey("couplings.Instrument", on_delete=models.PROTECT, null=True, related_name="+")
     out_of_calibration = models.BooleanField(default=False)
+    found = models.CharField(max_length=10, choices=Found, blank=True)
+    specified_nm = models.FloatField(null=True, help_text="At the wrench, by the data sheet.")
+    first_nm = models.FloatField(null=True, help_text="This position's own first re-check since it was tightened anew.")
+    u_nm = models.FloatField(null=True, help_text="Standard uncertainty of the wrench at this torque.")
+    verdict = models.CharField(max_length=16, blank=True)
+    reason = models.CharField(max_length=200, blank=True)
 
     class Meta:
         ordering = ["record", "joint", "position"]
@@ -92,6 +102,9 @@ class Torque(Fact):
             ),
             models.CheckConstraint(
                 condition=~Q(how="read") | Q(position__isnull=False), name="read_torque_names_its_position"
+            ),
+            models.CheckConstraint(
+                condition=Q(found="") | Q(position__isnull=False), name="screw_that_moved_names_its_position"
             ),
             within("torque_nm", 0, 1e6),
         ]

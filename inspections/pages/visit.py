@@ -29,7 +29,7 @@ from plant.pages.fields import id_of, problems_of, shown_groups
 from plant.recording import recording
 from plant.refusals import Missing, Refused
 
-NOT_FIELDS = frozenset({"csrfmiddlewaretoken", "seen", "was", "compared"})
+NOT_FIELDS = frozenset({"csrfmiddlewaretoken", "seen", "was", "compared", "as_sheet"})
 STATES = {
     "open": _("nothing entered"),
     "begun": _("begun"),
@@ -152,6 +152,8 @@ def step(request: SheetRequest, uuid: UUID, key: str, number: int = 0) -> HttpRe
     if request.method != "POST":
         return _step_page(request, here, key, number)
     changed, seen = _changed(request)
+    pressed = _pressed(request, here, key, number)
+    changed |= pressed
     try:
         with recording(by=request.user, at=timezone.now()):
             saved = drafts.save_entry(visit=here, step=key, number=number, fields=changed, seen=seen, keep_rest=True)
@@ -165,7 +167,7 @@ def step(request: SheetRequest, uuid: UUID, key: str, number: int = 0) -> HttpRe
     entry = _entry(here, key, number)
     if entry is not None and entry.errors:
         return _step_page(request, here, key, number)
-    if row.surveys or "compared" in request.POST:
+    if row.surveys or "compared" in request.POST or (pressed and not read_entry(here, key, number).complete):
         return redirect(step_url(here, key, number) + "#result")
     return redirect("visit", here.uuid)
 
@@ -179,6 +181,16 @@ def _changed(request: SheetRequest) -> tuple[dict[str, str], int]:
         was, seen = {}, 0
     given = {name: str(text) for name, text in request.POST.items() if name not in NOT_FIELDS}
     return {name: text for name, text in given.items() if text != was.get(name, "")}, seen
+
+
+def _pressed(request: SheetRequest, here: Visit, key: str, number: int) -> dict[str, str]:
+    """What the button that was pressed enters; nothing where it was the plain one."""
+    name = request.POST.get("as_sheet", "")
+    if not name:
+        return {}
+    entry = _entry(here, key, number)
+    offers = STEPS[key].offers(here, entry.typed if entry is not None else {})
+    return next((dict(one.fields) for one in offers if one.name == name), {})
 
 
 def _entry(here: Visit, key: str, number: int) -> Entry | None:
@@ -232,6 +244,8 @@ def _step_page(
         "picture": _picture(here, judged, system) if judged is not None else None,
         "clashes": _clashes(fields, clashes or {}),
         "next": _next(here, key, number),
+        "told": row.tells(here, typed),
+        "offers": row.offers(here, typed),
         "isolation_stands": here.work_order is not None and here.work_order.verified_at is not None,
         "url": step_url(here, key, number),
     }

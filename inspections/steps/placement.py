@@ -8,6 +8,7 @@ from typing import Any
 from couplings.engineering.placement import hub_face_gap_mm
 from inspections import rules
 from inspections.models import Placement, SetScrew, Visit
+from inspections.steps.holding import holding_told
 from inspections.steps.registry import Place, Read, Step, Typed
 from inspections.steps.typed import Reading
 from plant import units
@@ -192,5 +193,6 @@ SET_SCREWS = Step(
     _screws,
     _screw_facts,
     SetScrew,
+    tells=holding_told,
     applies=lambda visit: visit.sheet_version.set_screw_count > 0,
 )

@@ -6,12 +6,13 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cached_property
-from typing import Any
+from typing import Any, Protocol
 
 from django.db import models
 
 from couplings.models import Instrument
-from inspections.models import Visit
+from inspections.models import Torque, Visit
+from inspections.selectors.torques import earlier_torques
 from plant.calculations import FormField
 from plant.sitetime import today_at
 
@@ -47,6 +48,10 @@ class Place:
     @cached_property
     def joints(self) -> list[Any]:
         return list(self.visit.sheet_version.joints.all())
+
+    @cached_property
+    def earlier_torques(self) -> list[Torque]:
+        return earlier_torques(self.visit)
 
 
 @dataclass(frozen=True)
@@ -91,6 +96,27 @@ Reader = Callable[[Typed, Place], Read]
 
 
 @dataclass(frozen=True)
+class Offer:
+    """What one press of a button enters; it is saved like anything typed."""
+
+    name: str
+    label: str
+    fields: dict[str, str]
+
+
+class Told(Protocol):
+    """What a step tells beside its form: by a fragment above it, one in its result, and over the API."""
+
+    @property
+    def above(self) -> str: ...
+
+    @property
+    def below(self) -> str: ...
+
+    def answer(self, system: str) -> dict[str, Any]: ...
+
+
+@dataclass(frozen=True)
 class Step:
     """One step of a visit.
 
@@ -100,6 +126,7 @@ class Step:
     - `facts(values, place)`: the unsaved rows of the model `stores` (and of those `beside` it) that signing writes;
       `surveys` says that it gives a survey instead.
     - `strange(names, visit, typed)`: which of these names belong to no field of it.
+    - `tells(visit, typed)`: what it says beside the form; `offers(visit, typed)`: what its buttons enter.
     - `applies(visit)`: whether the data sheet gives it anything to ask.
     """
 
@@ -113,6 +140,8 @@ class Step:
     numbered: bool = False
     surveys: bool = False
     filled: bool = True
+    tells: Callable[[Visit, Typed], Told | None] = lambda visit, typed: None
+    offers: Callable[[Visit, Typed], list[Offer]] = lambda visit, typed: []
     knows_more: Callable[[str, Visit], bool] = lambda name, visit: False
     applies: Callable[[Visit], bool] = lambda visit: True
     beside: tuple[type[models.Model], ...] = ()

@@ -70,8 +70,9 @@ def test_a_changed_row_ends_the_command_with_one_and_is_named(chain, capsys):
         ("UPDATE inspections_torque SET torque_nm = 46", "torque_nm is 46.0 where 45.0 was signed"),
         ("DELETE FROM inspections_reading WHERE angle_deg = 90", "readings has 3 rows where 4 were signed"),
         (
-            "INSERT INTO inspections_torque (visit_id, record_id, joint, how, torque_nm, position, out_of_calibration) "
-            "SELECT visit_id, record_id, joint, 'read', 45, 9, out_of_calibration FROM inspections_torque",
+            "INSERT INTO inspections_torque (visit_id, record_id, joint, how, torque_nm, position, out_of_calibration, "
+            "found, verdict, reason) SELECT visit_id, record_id, joint, 'read', 45, 9, out_of_calibration, found, "
+            "verdict, reason FROM inspections_torque",
             "facts.fasteners has 2 rows where 1 were signed",
         ),
     ],

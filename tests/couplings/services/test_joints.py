@@ -105,12 +105,12 @@ def test_the_advice_tells_the_preload_range_and_its_share_of_the_proof_load(engi
     assert preload.high_n == pytest.approx(22_500 * 1.35)
     assert advice.missing == ()
     assert advice.warnings == ()
-    assert "67% of the proof load" in sentences_of(advice, "metric")[0]
+    assert "67 % of the proof load" in sentences_of(advice, "metric")[0]
 
 
 def test_the_advice_warns_above_the_proof_load(engineer, site):
     warnings = joint_advice(joint_of(engineer, site, torque_nm=70.0)).warnings
-    assert warnings[0] == "The nominal preload is 104% of the proof load: the bolt would be stretched for good."
+    assert warnings[0] == "The nominal preload is 104 % of the proof load: the bolt would be stretched for good."
 
 
 @pytest.mark.parametrize(
