@@ -8,6 +8,7 @@ from couplings.engineering import shaft
 from couplings.engineering.fastening import JointAdvice, advice_on
 from couplings.engineering.setscrew_classes import SetScrewError
 from couplings.engineering.setscrews import COUNTS, Holding, factor_range, holding, row_of, seated, share_used
+from couplings.engineering.tables.setscrews import STARTER_HOLDING
 from couplings.models import Coupling, SheetJoint, SheetVersion
 from couplings.selectors.sheets import JOINT_FIELDS
 from plant import units
@@ -98,6 +99,9 @@ def _one_screw(version: SheetVersion) -> tuple[float, str]:
     """Axial holding power of one screw [N] and where it is from: the sheet's own figure goes before the table."""
     if version.set_screw_holding_n is not None:
         return version.set_screw_holding_n, version.set_screw_holding_source
+    if version.set_screw_size not in {row.size for row in STARTER_HOLDING}:
+        said = f" for {version.set_screw_size}" if version.set_screw_size else ""
+        raise SetScrewError("size", f"No holding power is on record{said}: state it on the data sheet with its source.")
     row = row_of(version.set_screw_size)
     screw = seated(row, version.set_screw_torque_nm)
     return screw.holding_n, f"{screw.source} ({screw.mark})"

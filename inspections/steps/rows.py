@@ -18,6 +18,8 @@ FACTS: dict[str, tuple[type[models.Model], ...]] = {step.key: step.kept for step
 _LEFT_OUT = frozenset({"id", "site", "visit", "record", "survey", "set"})
 # Columns that came later: left out where they are empty, so that texts signed before still agree with their rows.
 _LATER = frozenset({"correction", "driver_orientation", "driven_orientation", "hub_face_gap_mm"})
+# The same for columns whose name another table had from the beginning.
+_LATER_IN = {"torque": frozenset({"found", "specified_nm", "first_nm", "u_nm", "verdict", "reason"})}
 
 
 @dataclass
@@ -82,8 +84,9 @@ def described(plan: Plan) -> dict[str, Any]:
 def columns(row: models.Model) -> dict[str, Any]:
     """One row's own columns as JSON has them; people and instruments by their ids outside."""
     found = {}
+    later = _LATER | _LATER_IN.get(row._meta.model_name or "", frozenset())
     for column in row._meta.concrete_fields:
-        if column.name in _LEFT_OUT or (column.name in _LATER and getattr(row, column.name) in (None, "")):
+        if column.name in _LEFT_OUT or (column.name in later and getattr(row, column.name) in (None, "")):
             continue
         found[column.name] = _plain(getattr(row, column.name), column)
     return found

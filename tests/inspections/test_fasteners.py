@@ -12,6 +12,7 @@ from inspections.selectors.torques import last_wrench
 from inspections.selectors.visits import read_entry, visit_for
 from inspections.services.signing import sign_visit
 from inspections.steps import STEPS, Place
+from inspections.steps.rows import columns
 from plant.recording import recording
 from tests.factories import NOW, InstrumentFactory
 from tests.inspections.signed import sign as signed_visit
@@ -217,6 +218,13 @@ def test_the_comparison_is_kept_in_the_record(filled, mechanic, dial):
     assert (facts[3]["specified_nm"], facts[3]["u_nm"]) == (45.0, pytest.approx(0.36))
     assert facts[1]["verdict"] == "in tolerance"
     assert Torque.objects.get(record=record, position=3).verdict == "out of tolerance"
+
+
+def test_a_torque_signed_before_it_was_compared_reads_as_it_was_signed():
+    assert columns(Torque(joint="hub bolts", how="set", torque_nm=45.0)) == {
+        "joint": "hub bolts", "how": "set", "position": None, "torque_nm": 45.0, "instrument": None,
+        "out_of_calibration": False,
+    }  # fmt: skip
 
 
 def test_the_wrench_offered_is_the_one_last_used_here_in_calibration(recheck, mechanic, fit, wrench, site):

@@ -163,7 +163,7 @@ def test_set_screws_that_hold_too_little_or_are_not_known_say_so(site):
         "No set screw holds this hub: the fit or a key has to."
     )
     unknown = holding_advice(SheetVersionFactory(sheet__site=site), strong)
-    assert "state it from the data sheet" in unknown.sentence("metric")
+    assert "No holding power is on record for M8: state it on the data sheet" in unknown.sentence("metric")
 
 
 def test_a_holding_power_without_its_source_is_refused(engineer, site):
