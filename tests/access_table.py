@@ -103,6 +103,7 @@ ROWS: dict[str, Row] = {
     "api-wear-code-list": Row({"get": door()}, ours=False),
     "api-wear-code-detail": Row({"get": door(body="a_wear_code")}, also={"code": "crack"}, ours=False),
     **noun("storage_rule", "new_storage_rule", {ENGINEER}, None, {"extension_years": 1}),
+    **noun("growth_coefficient", "new_growth_coefficient", {ENGINEER}, None, {"per_k": 11}),
     **noun("data_sheet", "new_sheet", {ENGINEER, KEEPER}, None, {"note": "x"}, list_of="sheet_with_version"),
     **act("data-sheet-begin-version", {ENGINEER, KEEPER}, "sheet_with_version"),
     **look("data-sheet-one-version", "sheet_with_version", {"number": 1}, patch=door({ENGINEER, KEEPER})),

@@ -2,7 +2,7 @@
 
 from functools import cached_property
 
-from couplings.models import Grade, GradeRow, StorageRule, WearCode
+from couplings.models import Grade, GradeRow, GrowthCoefficient, StorageRule, WearCode
 from inspections.forecasting.duedates import FIRST_DAYS
 from inspections.models import Check, Flag, Policy
 from inspections.services.signing import sign_visit
@@ -84,6 +84,12 @@ class World:
     def storage_rule(self):
         return StorageRule.objects.create(
             site=self.site, polymer="NBR", policy="house", initial_years=7, source="invented for a test"
+        )
+
+    @cached_property
+    def growth_coefficient(self):
+        return GrowthCoefficient.objects.create(
+            site=self.site, material="gray iron", per_k=11, per_k_u=0.3, source="invented for a test"
         )
 
     @cached_property
@@ -173,6 +179,10 @@ class World:
     def new_storage_rule(self):
         rule = {"polymer": "CR", "policy": "house", "initial_years": 5, "source": "invented"}
         return {"site": str(self.site.uuid)} | rule
+
+    def new_growth_coefficient(self):
+        row = {"material": "ductile iron", "per_k": 11, "per_k_u": 0.3, "source": "invented"}
+        return {"site": str(self.site.uuid)} | row
 
     def new_coupling(self):
         place = {"train": str(self.train.uuid), "driver_position": 1, "driven_position": 2}

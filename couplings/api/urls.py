@@ -6,6 +6,7 @@ from couplings.api.couplings import CouplingViewSet
 from couplings.api.families import FamilyViewSet
 from couplings.api.fits import ElementViewSet, FitViewSet
 from couplings.api.grades import GradeViewSet
+from couplings.api.growth import GrowthCoefficientViewSet
 from couplings.api.instruments import InstrumentViewSet
 from couplings.api.sheets import DataSheetViewSet
 from couplings.api.wear import StorageRuleViewSet, WearCodeViewSet
@@ -14,6 +15,7 @@ router = SimpleRouter(use_regex_path=False)
 router.register("families", FamilyViewSet, basename="api-family")
 router.register("wear-codes", WearCodeViewSet, basename="api-wear-code")
 router.register("storage-rules", StorageRuleViewSet, basename="api-storage-rule")
+router.register("growth-coefficients", GrowthCoefficientViewSet, basename="api-growth-coefficient")
 router.register("data-sheets", DataSheetViewSet, basename="api-data-sheet")
 router.register("grades", GradeViewSet, basename="api-grade")
 router.register("couplings", CouplingViewSet, basename="api-coupling")

@@ -3,6 +3,7 @@
 from couplings.selectors.couplings import coupling_for, couplings_matching, couplings_visible_to
 from couplings.selectors.fits import element_in, fit_at, fits_visible_to
 from couplings.selectors.geometry import feet_of, flex_planes_of, target_of
+from couplings.selectors.growth import support_coefficient
 from couplings.selectors.instruments import calibration_ends_on, in_calibration, instruments_at
 from couplings.selectors.joints import HoldingAdvice, holding_advice, joint_advice, sentences_of
 from couplings.selectors.limits import grade_for, grade_row_for, limits_of
@@ -28,6 +29,7 @@ __all__ = [
     "joint_advice",
     "limits_of",
     "sentences_of",
+    "support_coefficient",
     "target_of",
     "version_for",
     "versions_of",

@@ -1,6 +1,6 @@
 """Starter rows, each with its source, from fixtures/starters and the tables of couplings/engineering.
 
-Families and wear codes are for everybody, grades and storage rules for one site.
+Families and wear codes are for everybody; grades, storage rules and coefficients of growth for one site.
 """
 
 from __future__ import annotations
@@ -10,10 +10,12 @@ from typing import Any
 
 from django.conf import settings
 
+from couplings.engineering.tables.coefficients import STARTER_COEFFICIENTS
 from couplings.engineering.tables.elastomers import STORAGE_POLICIES
 from couplings.engineering.wear import WORDS, wear_codes
-from couplings.models import Family, Grade, StorageRule, WearCode
+from couplings.models import Family, Grade, GrowthCoefficient, StorageRule, WearCode
 from couplings.services.grades import write_grade
+from couplings.services.growth import write_growth_coefficient
 from couplings.services.storage import write_storage_rule
 from plant import access
 from plant.models import Site
@@ -23,7 +25,7 @@ FOLDER = settings.BASE_DIR / "fixtures" / "starters"
 
 
 def load_starters(*, site: Site) -> None:
-    """Give a site its starter grades and storage rules, families and wear codes to everybody.
+    """Give a site its starter grades, storage rules and coefficients, families and wear codes to everybody.
 
     What stands already is left as it is. Of two policies that speak of one polymer the first is in use.
     """
@@ -36,6 +38,7 @@ def load_starters(*, site: Site) -> None:
         if row["name"] not in names:
             write_grade(site=site, **row)
     _load_storage_rules(site)
+    _load_growth_coefficients(site)
 
 
 def _load_wear_codes() -> None:
@@ -73,6 +76,21 @@ def _load_storage_rules(site: Site) -> None:
                 source=row.source,
             )
             used.add(row.polymer)
+
+
+def _load_growth_coefficients(site: Site) -> None:
+    standing = set(GrowthCoefficient.objects.filter(site=site).values_list("material", flat=True))
+    for row in STARTER_COEFFICIENTS:
+        if row.material not in standing:
+            write_growth_coefficient(
+                site=site,
+                material=row.material,
+                mark=row.mark,
+                # A figure printed per degree Fahrenheit comes with dust from its conversion.
+                per_k=round(row.alpha, 6),
+                per_k_u=round(row.alpha_u, 6),
+                source=row.source,
+            )
 
 
 def _rows(name: str) -> list[dict[str, Any]]:

@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from couplings.engineering.alignment import Misalignment
-from couplings.engineering.tables.coefficients import STARTER_COEFFICIENTS, Coefficient
+from couplings.engineering.tables.coefficients import Coefficient
 from couplings.engineering.thermal import Layer, Support, ThermalError, corrected, relative_growth
 from couplings.models import Coupling
+from couplings.selectors import support_coefficient
 
 # Starter, common practice: a contact thermometer held to a painted leg, and a leg that is not equally warm all over.
 TEMPERATURE_U_K = 2.0
@@ -74,7 +75,6 @@ class Correction:
 def ground_of(coupling: Coupling, feet: dict[str, list[Foot]]) -> Ground:
     """Support heights and material of a coupling's two machines; `feet` as `feet_of` gives them per side."""
     site = coupling.site
-    coefficient = next(row for row in STARTER_COEFFICIENTS if row.material == site.support_material)
     legs: list[Leg] = []
     missing = ""
     for side, machine in (("driver", coupling.driver_machine), ("driven", coupling.driven_machine)):
@@ -88,7 +88,7 @@ def ground_of(coupling: Coupling, feet: dict[str, list[Foot]]) -> Ground:
         else:
             sign = 1.0 if side == "driver" else -1.0
             legs += [Leg(side, name, sign * x_mm, float(heights[name] or 0.0)) for name, x_mm in feet[side]]
-    return Ground(site.reference_degc, coefficient, tuple(legs), missing)
+    return Ground(site.reference_degc, support_coefficient(site), tuple(legs), missing)
 
 
 def correct(

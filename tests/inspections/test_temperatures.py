@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from couplings.engineering.alignment import Misalignment, at, direct, swapped, to_record
 from couplings.engineering.tables.coefficients import STARTER_COEFFICIENTS
 from couplings.engineering.thermal import Layer, Support, corrected
+from couplings.models import GrowthCoefficient
 from inspections.models import Placement, SurveyResult
 from inspections.selectors.verification import verify
 from inspections.selectors.visits import draft_result
@@ -50,6 +51,24 @@ def test_fifteen_degrees_over_400_mm_of_iron_are_seven_hundredths(visit, mechani
     assert found.feet[0].move.up_mm == pytest.approx(0.07, abs=0.005)
     u = math.hypot(400 * 15 * 1e-6 * IRON.alpha_u, 400e-6 * IRON.alpha * TEMPERATURE_U_K * math.sqrt(2))
     assert found.misalignment.covariance[0][0] == pytest.approx(found.correction.as_read.covariance[0][0] + u**2)
+
+
+def test_the_sites_own_coefficient_corrects_the_survey_and_only_its_row_for_the_support_material(visit, mechanic):
+    for machine in (visit.coupling.driver_machine, visit.coupling.driven_machine):
+        machine.foot_planes.update(support_height_mm=400)
+    by_starter = live(visit, mechanic, IN_LINE | WARM)
+    rows = {"site": visit.site, "source": "invented for a test", "per_k_u": 0.1}
+    GrowthCoefficient.objects.create(material="carbon steel", per_k=30, **rows)
+    assert live(visit, mechanic, IN_LINE | WARM).misalignment.mean == by_starter.misalignment.mean
+
+    GrowthCoefficient.objects.create(material="gray iron", per_k=10, **rows)
+    found = live(visit, mechanic, IN_LINE | WARM)
+
+    # 10 millionths of 400 mm, 15 times.
+    assert found.misalignment.mean[0] == pytest.approx(-0.06)
+    u = math.hypot(400 * 15 * 1e-6 * 0.1, 400e-6 * 10 * TEMPERATURE_U_K * math.sqrt(2))
+    assert found.misalignment.covariance[0][0] == pytest.approx(found.correction.as_read.covariance[0][0] + u**2)
+    assert found.correction.as_json()["alpha"] == 10
 
 
 def test_a_warm_survey_and_the_same_shafts_read_cold_agree_once_corrected(visit, mechanic):
