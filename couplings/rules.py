@@ -11,7 +11,9 @@ from math import isfinite
 from typing import Any
 
 from couplings.engineering.fastening import fastening_errors
+from couplings.engineering.fits import FitError, band_of
 from couplings.engineering.limits import slope_from_degrees, slope_from_gap
+from couplings.engineering.tables.iso286 import HOLES, SHAFTS
 
 Errors = dict[str, str]
 
@@ -131,6 +133,25 @@ def screw_errors(holding_n: float | None, source: str) -> Errors:
     if holding_n is None and source.strip():
         return {"set_screw_holding_n": "Give the holding power that this source states, or leave its source out."}
     return {}
+
+
+def specified_fit_errors(hole: str, shaft: str, bore_mm: float | None) -> Errors:
+    """Both classes or neither, each one that the table serves, at a bore that it serves."""
+    found: Errors = {}
+    if shaft and not hole:
+        found["fit_hole"] = "Give the class of the bore as well, or leave the shaft's out."
+    elif hole and hole not in HOLES:
+        found["fit_hole"] = f"Choose one of: {', '.join(HOLES)}."
+    if hole and not shaft:
+        found["fit_shaft"] = "Give the class of the shaft as well, or leave the bore's out."
+    elif shaft and shaft not in SHAFTS:
+        found["fit_shaft"] = f"Choose one of: {', '.join(SHAFTS)}."
+    if hole and shaft and bore_mm is not None and not found:
+        try:
+            band_of(bore_mm)
+        except FitError as error:
+            found["bore_mm"] = error.message
+    return found
 
 
 def speed_errors(rpm: float | None, lowest_rpm: float | None) -> Errors:

@@ -48,6 +48,16 @@ class ContentSerializer(NounSerializer):
     set_screw_holding = quantity("set_screw_holding_n", "force", help_text="Axial, of one screw; with its source.")
     set_screw_holding_source = serializers.CharField(max_length=200, allow_blank=True, required=False)
     bore = quantity("bore_mm", "size", help_text="Of the hubs; the smaller where they differ.")
+    fit_hole = serializers.CharField(
+        max_length=4, allow_blank=True, required=False, help_text="Class of the bore, such as H7; with the shaft's."
+    )
+    fit_shaft = serializers.CharField(
+        max_length=4, allow_blank=True, required=False, help_text="Class of the shaft, such as m6."
+    )
+    key_standard = serializers.ChoiceField(choices=SheetVersion.KeyStandard.choices, allow_blank=True, required=False)
+    mounting_kind = serializers.ChoiceField(
+        choices=SheetVersion.Mounting.choices, allow_blank=True, required=False, help_text="How the hubs are held."
+    )
     element_part = serializers.CharField(max_length=60, allow_blank=True, required=False)
     element_shelf_years = serializers.FloatField(
         required=False, allow_null=True, help_text="Years from the cure date, 0.1 to 100."

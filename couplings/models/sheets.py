@@ -66,6 +66,20 @@ class SheetVersion(models.Model):
         ALLOWED = "allowed", "may be re-checked"
         NOT_ALLOWED = "not-allowed", "must not be re-checked"
 
+    class KeyStandard(models.TextChoices):
+        DIN_6885 = "din-6885", "DIN 6885-1"
+        ASME_B17_1 = "asme-b17-1", "ASME B17.1"
+        NONE = "none", "no key"
+
+    class Mounting(models.TextChoices):
+        CLEARANCE = "clearance", "clearance with set screws"
+        CLAMP = "clamp", "clamp"
+        TAPERED_BUSH = "tapered-bush", "tapered bush"
+        TAPERED_BORE = "tapered-bore", "tapered bore"
+        HEATED = "heated", "heated, interference"
+        HYDRAULIC = "hydraulic", "hydraulic, keyless"
+        SHRINK_DISC = "shrink-disc", "shrink disc"
+
     sheet = models.ForeignKey(DataSheet, on_delete=models.PROTECT, related_name="versions")
     number = models.PositiveIntegerField()
     published_at = models.DateTimeField(null=True, blank=True)
@@ -91,6 +105,10 @@ class SheetVersion(models.Model):
     set_screw_holding_n = models.FloatField(null=True, blank=True, help_text="Axial holding power of one screw, N.")
     set_screw_holding_source = models.CharField(max_length=200, blank=True, help_text="Where that figure is from.")
     bore_mm = models.FloatField(null=True, blank=True, help_text="Bore of the hubs; the smaller where they differ.")
+    fit_hole = models.CharField(max_length=4, blank=True, help_text="Class of the bore, such as H7; with the shaft's.")
+    fit_shaft = models.CharField(max_length=4, blank=True, help_text="Class of the shaft, such as m6.")
+    key_standard = models.CharField(max_length=10, choices=KeyStandard, blank=True)
+    mounting_kind = models.CharField(max_length=12, choices=Mounting, blank=True, help_text="How the hubs are held.")
     element_part = models.CharField(max_length=60, blank=True, help_text="Part number of the wearing element.")
     element_shelf_years = models.FloatField(null=True, blank=True, help_text="From the cure date.")
     element_polymer = models.CharField(max_length=10, blank=True, help_text="ISO 1629 letters, such as NBR.")
@@ -128,6 +146,11 @@ class SheetVersion(models.Model):
                 | (Q(set_screw_holding_n__isnull=False) & ~Q(set_screw_holding_source="")),
                 name="set_screw_holding_names_its_source",
                 violation_error_message="A holding power and its source go together: give both, or neither.",
+            ),
+            models.CheckConstraint(
+                condition=Q(fit_hole="", fit_shaft="") | (~Q(fit_hole="") & ~Q(fit_shaft="")),
+                name="fit_classes_go_together",
+                violation_error_message="The classes of bore and shaft go together: give both, or neither.",
             ),
             within("element_shelf_years", 0.1, 100),
             within("hardness_change", 0.5, 100),

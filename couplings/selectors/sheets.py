@@ -16,8 +16,9 @@ from plant.refusals import Missing
 VERSION_FIELDS = (
     "rule", "combined", "dbse_mm", "dbse_tolerance_mm", "flex_distance_mm", "hub_length_mm", "hub_diameter_mm",
     "max_rpm", "torque_rating_nm", "set_screw_count", "set_screw_size", "set_screw_torque_nm", "set_screw_angle_deg",
-    "set_screw_holding_n", "set_screw_holding_source", "bore_mm", "element_part", "element_shelf_years",
-    "element_polymer", "hardness_scale", "hardness_change", "lubricant", "lubricant_g", "lubricant_months", "note",
+    "set_screw_holding_n", "set_screw_holding_source", "bore_mm", "fit_hole", "fit_shaft", "key_standard",
+    "mounting_kind", "element_part", "element_shelf_years", "element_polymer", "hardness_scale",
+    "hardness_change", "lubricant", "lubricant_g", "lubricant_months", "note",
 )  # fmt: skip
 WEAR_LIMIT_FIELDS = ("code", "limit")
 LIMIT_FIELDS = ("quantity", "stated_as", "stated_value", "over_diameter_mm")

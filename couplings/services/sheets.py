@@ -156,6 +156,7 @@ def _refuse_published(version: SheetVersion) -> None:
 
 def _version_errors(version: SheetVersion, limits: Rows | None, joints: Rows | None) -> dict[str, str]:
     errors = errors_of(version) | rules.screw_errors(version.set_screw_holding_n, version.set_screw_holding_source)
+    errors |= rules.specified_fit_errors(version.fit_hole, version.fit_shaft, version.bore_mm)
     joints = [completed(row) for row in joints or ()]
     for no, row in enumerate(limits or ()):
         errors |= errors_of(_row(SheetLimit, row, LIMIT_FIELDS, value=1.0), f"limits.{no}")
