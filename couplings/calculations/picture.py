@@ -24,11 +24,12 @@ def picture_of(
     stationary: str,
     movable: str,
     system: str,
+    expected: str = "",
 ) -> ShaftPicture:
     """Put a misalignment on squared paper.
 
     The band is what the tightest limits leave: angles at the flex planes where such a limit stands, else offset and
-    angularity at the coupling's centre. Working frame. [mm, mrad]
+    angularity at the coupling's centre. Working frame. `expected` says when, where it is not measured. [mm, mrad]
     """
     limits = list(limits)
     tightest = {
@@ -62,6 +63,7 @@ def picture_of(
         feet=tuple(Foot(move.name, move.x_mm, _known(move.up_mm), _known(move.right_mm)) for move in moves),
         system=system,
         allowed_by=allowed or "the limits",
+        expected=expected,
     )
 
 

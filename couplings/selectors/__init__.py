@@ -6,7 +6,7 @@ from couplings.selectors.geometry import feet_of, flex_planes_of, target_of
 from couplings.selectors.growth import support_coefficient
 from couplings.selectors.instruments import calibration_ends_on, in_calibration, instruments_at
 from couplings.selectors.joints import HoldingAdvice, holding_advice, joint_advice, sentences_of
-from couplings.selectors.limits import grade_for, grade_row_for, limits_of
+from couplings.selectors.limits import grade_for, grade_row_for, limits_of, limits_of_each
 from couplings.selectors.sheets import digest_of, version_for, versions_of
 
 __all__ = [
@@ -28,6 +28,7 @@ __all__ = [
     "instruments_at",
     "joint_advice",
     "limits_of",
+    "limits_of_each",
     "sentences_of",
     "support_coefficient",
     "target_of",

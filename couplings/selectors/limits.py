@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from couplings.engineering.conformity import Limit, Limits
 from couplings.models import Coupling, Grade, GradeRow, SheetVersion
 
@@ -29,12 +31,42 @@ def limits_of(coupling: Coupling, version: SheetVersion) -> Limits:
     Where one of the two is on the vector and the other per plane, all are judged on the vector: a vector within a
     limit is within it in each plane too, so nothing is let through that either of them would refuse.
     """
+    return _limits(version, grade_row_for(coupling, version))
+
+
+def limits_of_each(held: Iterable[tuple[Coupling, SheetVersion]]) -> dict[int, Limits]:
+    """Limits of several couplings of one site by their keys, in as many queries as for one: `limits_of` for each."""
+    held = list(held)
+    sites = {coupling.site_id for coupling, _version in held}
+    grades = list(Grade.objects.filter(site_id__in=sites).prefetch_related("rows__grade"))
+    found = {}
+    for coupling, version in held:
+        grade = next(
+            (
+                one
+                for one in grades
+                if (
+                    one.pk == coupling.grade_id
+                    if coupling.grade_id
+                    else coupling.train.criticality in one.criticalities
+                )
+                and one.site_id == coupling.site_id
+            ),
+            None,
+        )
+        kind = version.sheet.family.kind
+        rows = grade.rows.all() if grade is not None else ()
+        row = next((r for r in rows if r.kind == kind and r.over_rpm < coupling.rpm <= r.up_to_rpm), None)
+        found[coupling.pk] = _limits(version, row)
+    return found
+
+
+def _limits(version: SheetVersion, row: GradeRow | None) -> Limits:
     limits = [
         Limit(limit.quantity, limit.value, "sheet", f"{version.sheet.designation}, version {version.number}")
         for limit in version.limits.all()
     ]
     rule = version.rule
-    row = grade_row_for(coupling, version)
     if row is not None:
         source = f"{row.grade.name}: {row.source}"
         figures = {"offset": row.offset_mm, "angularity": row.angularity_mrad, "flex-angle": row.flex_angle_mrad}

@@ -18,6 +18,7 @@ from couplings.calculations.picture import picture_of
 from couplings.engineering.wear import DO_NOT_RUN
 from couplings.selectors import instruments_at, limits_of
 from inspections.models import Entry, Visit
+from inspections.pages.whatif import whatif_of
 from inspections.selectors.summary import Summary, summary_of
 from inspections.selectors.visits import StepState, draft_result, read_entry, steps_of, visit_for
 from inspections.services import drafts, orders
@@ -217,6 +218,7 @@ def _step_page(
     fields = row.fields(here, typed)
     method = typed.get("method", "")
     judged = draft_result(here, key, number) if row.surveys and entry is not None else None
+    whatif = whatif_of(here, judged, request.GET.dict(), system) if judged is not None else None
     context = {
         "visit": here,
         "coupling": here.coupling,
@@ -242,6 +244,7 @@ def _step_page(
         "judged": judged,
         "advice": judged.feet if judged is not None else (),
         "picture": _picture(here, judged, system) if judged is not None else None,
+        "whatif": whatif,
         "clashes": _clashes(fields, clashes or {}),
         "next": _next(here, key, number),
         "told": row.tells(here, typed),
@@ -249,7 +252,7 @@ def _step_page(
         "isolation_stands": here.work_order is not None and here.work_order.verified_at is not None,
         "url": step_url(here, key, number),
     }
-    status = 412 if clashes else 422 if errors else 200
+    status = 412 if clashes else 422 if errors or (whatif and whatif["problems"]) else 200
     if not request.htmx:
         return render_sheet(request, "inspections/step.html", context, site=here.site, status=status)
     # The page keeps its fields; it is told what it now shows and what others entered meanwhile.

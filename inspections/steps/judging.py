@@ -90,6 +90,7 @@ class Judged:
     record_target: Four
     quality: tuple[dict[str, Any], ...]
     correction: Correction
+    yardstick: Yardstick
 
     @property
     def verdict(self) -> str:
@@ -132,7 +133,7 @@ def judged(surveyed: Surveyed, by: Yardstick, decision: str) -> Judged:
     target = _turned(by.target, stationary)
     refused = closure_refused(solution, by.closure_limit_mm)
     planes = by.flex_planes_mm or surveyed.request.flex_planes_mm
-    record_planes = planes if stationary == "driven" or planes is None else (-planes[1], -planes[0])
+    record_planes = _record_planes(planes, stationary)
     limits = _judgeable(by)
 
     def verdict_by(found: Limits, closed: bool = not refused) -> Judgement:
@@ -181,7 +182,28 @@ def judged(surveyed: Surveyed, by: Yardstick, decision: str) -> Judged:
         record_target=by.target,
         quality=tuple(plain(asdict(one)) for one in solution.sets),
         correction=correction,
+        yardstick=by,
     )
+
+
+def expected_at(found: Judged, position: Misalignment) -> Judgement:
+    """What the same survey would be given with the movable machine at another position, in the working frame."""
+    by, stationary = found.yardstick, found.surveyed.stationary
+    judgement = judge(
+        minus_target(to_record(position, stationary), by.target),
+        _judgeable(by),
+        _record_planes(found.flex_planes_mm, stationary),
+        by.axial,
+        by.confidence,
+        found.decision,
+        closure_refused=found.closure_refused,
+        solution=found.surveyed.solution,
+    )
+    return replace(judgement, lines=tuple(_seen(line, stationary) for line in judgement.lines))
+
+
+def _record_planes(planes: tuple[float, float] | None, stationary: str) -> tuple[float, float] | None:
+    return planes if stationary == "driven" or planes is None else (-planes[1], -planes[0])
 
 
 def _turned(target: Four, stationary: str) -> Four:
