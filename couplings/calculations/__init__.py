@@ -13,9 +13,10 @@ from couplings.calculations.alignment_answer import (
 from couplings.calculations.alignment_example import EXAMPLE
 from couplings.calculations.alignment_page import drawn
 from couplings.calculations.alignment_request import AlignmentRequest, read_alignment
+from couplings.calculations.alignment_temperatures_form import page_field_of
 from couplings.calculations.bolt_torque import BOLT_TORQUE
 from couplings.calculations.fit import FIT
-from couplings.calculations.form import form_fields, payload_from_page
+from couplings.calculations.form import form_fields, page_fields, payload_from_page
 from couplings.calculations.key import KEY
 from couplings.calculations.moves import MOVES
 from couplings.calculations.pipe_strain import PIPE_STRAIN
@@ -61,9 +62,9 @@ ALIGNMENT = Calculation(
     template="couplings/calculations/alignment.html",
     form=Form(
         variants=lambda: tuple((method.name, method.title) for method in METHODS.values()),
-        fields=form_fields,
+        fields=page_fields,
         payload=payload_from_page,
-        field_of=field_of,
+        field_of=page_field_of,
         rings=rings,
     ),
     drawn=drawn,

@@ -10,6 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from couplings.calculations.alignment_request import AlignmentRequest
+from couplings.calculations.alignment_temperatures import Corrected, correct
+from couplings.calculations.figures import coefficient_row
 from couplings.engineering.alignment import (
     AlignmentError,
     Misalignment,
@@ -33,25 +35,35 @@ CLOSURE_LIMIT_MM = 0.05
 
 @dataclass(frozen=True)
 class AlignmentResult:
-    """An alignment computed, in mm and mrad; `from_target` is what was judged and what the moves take away."""
+    """An alignment computed, in mm and mrad; `from_target` is what was judged and what the moves take away.
+
+    `position` is where the shaft lies: as measured, or at the reference state where temperatures were given.
+    """
 
     request: AlignmentRequest
     solution: Solution
     from_target: Misalignment
     moves: tuple[FootMove, ...]
     judgement: Judgement
+    correction: Corrected | None = None
+
+    @property
+    def position(self) -> Misalignment:
+        return self.correction.position if self.correction else self.solution.misalignment
 
 
 def compute_alignment(request: AlignmentRequest, closure_limit_mm: float = CLOSURE_LIMIT_MM) -> AlignmentResult:
-    """Solve, take the target off, judge and find the moves; Refused says which field cannot be solved and why."""
+    """Solve, correct, take the target off, judge and find the moves; Refused says which field cannot be and why."""
     try:
         solution = solve_alignment(request)
-        left = minus_target(solution.misalignment, request.target)
-        moves = tuple(foot_moves(solution.misalignment, request.feet, request.target)) if request.feet else ()
+        correction = correct(solution.misalignment, request.temperatures) if request.temperatures else None
+        found = correction.position if correction else solution.misalignment
+        left = minus_target(found, request.target)
+        moves = tuple(foot_moves(found, request.feet, request.target)) if request.feet else ()
         judgement = _judged(request, solution, left, closure_limit_mm)
     except AlignmentError as error:
         raise Refused(error.errors) from error
-    return AlignmentResult(request, solution, left, moves, judgement)
+    return AlignmentResult(request, solution, left, moves, judgement, correction)
 
 
 def solve_alignment(request: AlignmentRequest) -> Solution:
@@ -99,6 +111,7 @@ def answer_alignment(result: AlignmentResult, system: str) -> dict[str, Any]:
     return {
         "method": request.method,
         **position(result.solution.misalignment, request.flex_planes_mm, system),
+        "correction": _correction(result, system),
         "from_target": position(result.from_target, request.flex_planes_mm, system),
         "moves": [_move(move, system) for move in result.moves],
         "axial": _axial(request, system),
@@ -112,6 +125,20 @@ def answer_alignment(result: AlignmentResult, system: str) -> dict[str, Any]:
         "reason_code": judgement.reason_code,
         "reason": judgement.reason,
         "needs": list(judgement.needs),
+    }
+
+
+def _correction(result: AlignmentResult, system: str) -> dict[str, Any] | None:
+    """What growth added and where the shaft lies with it; null where no temperatures were given."""
+    made = result.correction
+    if made is None:
+        return None
+    added = position(made.added, None, system)
+    return {
+        "applied": True,
+        "added": {name: added[name]["vertical"] for name in ("offset", "angularity")},
+        "corrected": position(made.position, result.request.flex_planes_mm, system),
+        "coefficients": [coefficient_row(one, system) for one in made.coefficients],
     }
 
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 from couplings.calculations.alignment_answer import AlignmentResult
+from couplings.calculations.figures import coefficient_row
 from couplings.calculations.picture import picture_of
 
 
 def drawn(result: AlignmentResult, system: str) -> dict[str, Any]:
     """The picture, and the moves with what the reader needs beside it."""
     request = result.request
-    found = result.solution.misalignment
+    found = result.position
     known = found.has_vertical or found.has_horizontal
     picture = picture_of(
         found,
@@ -23,4 +24,10 @@ def drawn(result: AlignmentResult, system: str) -> dict[str, Any]:
         movable="movable",
         system=system,
     )
-    return {"picture": picture if known else None, "moves": result.moves, "lines": result.judgement.lines}
+    made = result.correction
+    return {
+        "picture": picture if known else None,
+        "moves": result.moves,
+        "lines": result.judgement.lines,
+        "coefficients": [coefficient_row(one, system) for one in made.coefficients] if made else [],
+    }

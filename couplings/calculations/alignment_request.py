@@ -4,6 +4,7 @@
     reading_sets  alignment_sets.py
     offset, angularity or flex_angles, for the method direct   alignment_direct.py
     feet, flex_planes, target, axial, limits   alignment_terms.py
+    temperatures  alignment_temperatures.py
 
 Clock positions, and the horizontal values of the method direct, are as the observer of `viewed_from` sees them; the
 target is always as the observer at the movable machine sees it.
@@ -17,6 +18,7 @@ from typing import Any
 
 from couplings.calculations.alignment_direct import Direct, read_direct
 from couplings.calculations.alignment_sets import read_sets
+from couplings.calculations.alignment_temperatures import Temperatures, read_temperatures
 from couplings.calculations.alignment_terms import (
     Axial,
     JudgedBy,
@@ -49,6 +51,7 @@ class AlignmentRequest:
     judged_by: JudgedBy | None = None
     target: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
     axial: Axial | None = None
+    temperatures: Temperatures | None = None
     starters: frozenset[str] = frozenset()  # paths of the uncertainties that were not given
 
 
@@ -77,8 +80,7 @@ def read_alignment(payload: Mapping[str, Any]) -> AlignmentRequest:
     axial = read_axial(request, starters)
     judged_by = read_limits(request, axial)
     target = read_target(request)
-    if request.has("temperatures"):
-        request.refuse("temperatures", "Growth is not computed here: give it as a part of the target.")
+    temperatures = read_temperatures(request, starters)
     request.finish()
     request.raise_errors()
     assert method is not None  # a missing method has been refused
@@ -94,6 +96,7 @@ def read_alignment(payload: Mapping[str, Any]) -> AlignmentRequest:
         judged_by=judged_by,
         target=target,
         axial=axial,
+        temperatures=temperatures,
         starters=frozenset(starters),
     )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from couplings.calculations.alignment_temperatures_form import temperature_rows, typed_temperatures
 from couplings.calculations.typed import GAP_HOURS, carrier_is_open, payload_from_typed
 from couplings.engineering.alignment import METHODS, MethodSet
 from plant.calculations import FormField
@@ -22,7 +23,15 @@ def payload_from_page(method: str, typed: Mapping[str, str], system: str) -> tup
     for row in form_fields(method):
         if row.kind == "choice" and row.required and not str(typed.get(row.name) or "").strip():
             errors.setdefault(row.name, f"Choose one: {', '.join(label for _value, label in row.choices)}.")
-    return payload, errors
+    temperatures, wrong = typed_temperatures(typed, system)
+    if temperatures is not None:
+        payload["temperatures"] = temperatures
+    return payload, errors | wrong
+
+
+def page_fields(method: str) -> list[FormField]:
+    """The rows of the page: those of the method, and the temperatures, which a visit asks for in its own way."""
+    return form_fields(method) + temperature_rows()
 
 
 def form_fields(method: str) -> list[FormField]:

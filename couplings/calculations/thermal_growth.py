@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from couplings.calculations.alignment_answer import measured, position
+from couplings.calculations.figures import coefficient_row
 from couplings.calculations.picture import picture_of
 from couplings.calculations.thermal_form import FORM
 from couplings.calculations.thermal_request import EXAMPLE, ThermalRequest, read_thermal_growth
@@ -126,19 +127,7 @@ def answer_thermal_growth(result: ThermalResult, system: str) -> dict[str, Any]:
             }
             for move in result.moves
         ],
-        "coefficients": [
-            {
-                "name": used.material,
-                "coefficient": units.without_dust(used.alpha if system == units.METRIC else used.alpha / 1.8),
-                "standard_uncertainty": units.without_dust(
-                    used.alpha_u if system == units.METRIC else used.alpha_u / 1.8
-                ),
-                "unit": "1e-6/degC" if system == units.METRIC else "1e-6/degF",
-                "source": used.source,
-                "source_mark": used.mark,
-            }
-            for used in request.coefficients
-        ],
+        "coefficients": [coefficient_row(used, system) for used in request.coefficients],
         "starter_uncertainties": sorted(request.starters),
     }
 

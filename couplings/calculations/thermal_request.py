@@ -47,7 +47,7 @@ class ThermalRequest:
 
 
 @dataclass(frozen=True)
-class _State:
+class State:
     """What a foot takes over from its machine, and a layer from its foot."""
 
     coefficient: Coefficient | None = None
@@ -59,12 +59,15 @@ class _State:
     second_u: float = STARTER_TEMPERATURE_U_K
 
 
-class _Reader:
-    """One request: the table in force, the names of the two temperatures, and what was used."""
+class SupportReader:
+    """One request: the table in force, the names of the two temperatures, and what was used.
 
-    def __init__(self, method: str, table: Sequence[Coefficient]) -> None:
-        self.method = method
-        self.names = METHODS[method]
+    `to_reference`: the second temperature is that of a reference state, so it is a definition and exact.
+    """
+
+    def __init__(self, names: tuple[str, str], to_reference: bool, table: Sequence[Coefficient]) -> None:
+        self.names = names
+        self.to_reference = to_reference
         self.table = {row.material: row for row in table}
         self.used: dict[str, Coefficient] = {}
         self.starters: set[str] = set()
@@ -73,18 +76,27 @@ class _Reader:
         part = request.part(key)
         if part is None:
             return ()
-        state = self._state(part, _State(first_by=key, second_by=key))
+        state = self.state_of_machine(part, State(first_by=key, second_by=key))
+        feet = self.feet(part, key, state)
+        part.finish()
+        return feet
+
+    def state_of_machine(self, part: Request, above: State) -> State:
+        """Material, temperatures and their standard uncertainty, as given for the whole machine."""
+        state = self.state(part, above)
         u = part.quantity("temperature_standard_uncertainty", "temperature-difference", at_least=0, within=UNSURE)
         if u is None:
             self.starters.add(part.at("temperature_standard_uncertainty"))
             u = STARTER_TEMPERATURE_U_K
-        state = replace(state, first_u=u, second_u=0.0 if self.method == "survey" else u)
+        return replace(state, first_u=u, second_u=0.0 if self.to_reference else u)
+
+    def feet(self, part: Request, machine: str, state: State) -> tuple[Support, ...]:
+        """Two to four foot planes of a machine, each with what differs from it."""
         rows = list(part.rows("feet", FEET_AT_MOST, "Give two to four foot planes."))
-        feet = [self._foot(row, key, state) for row in rows]
+        feet = [self._foot(row, machine, state) for row in rows]
         if len(rows) == 1:
             part.refuse("feet", "Give two to four foot planes.")
         self._apart(rows, feet)
-        part.finish()
         return _named([foot for foot in feet if foot is not None])
 
     @staticmethod
@@ -98,7 +110,7 @@ class _Reader:
             if foot.name and any(foot.name == other.name for other in earlier):
                 rows[place].refuse("name", "Two foot planes have this name.")
 
-    def _foot(self, row: Request, machine: str, state: _State) -> Support | None:
+    def _foot(self, row: Request, machine: str, state: State) -> Support | None:
         before = len(row.errors)
         name = row.text("name") or ""
         x = row.quantity("x", "size", "Say how far the foot plane is from the coupling's centre.", within=FAR)
@@ -106,23 +118,24 @@ class _Reader:
         if x is not None and x * side <= 0:
             where = "positive" if side > 0 else "negative"
             row.refuse("x", f"The {machine} machine's feet lie at {where} distances from the coupling's centre.")
-        state = self._state(row, state)
+        state = self.state(row, state)
         if row.has("layers"):
             if row.has("height"):
                 row.refuse("height", "Give the height, or layers with theirs, not both.")
             layers = [
-                self._layer(each, self._state(each, state)) for each in row.rows("layers", LAYERS_AT_MOST, "Give one.")
+                self.layer(each, self.state(each, state)) for each in row.rows("layers", LAYERS_AT_MOST, "Give one.")
             ]
         else:
-            layers = [self._layer(row, state, finish=False)]
+            layers = [self.layer(row, state, finish=False)]
         row.finish()
         if len(row.errors) > before or x is None:
             return None
         return Support(name, x, tuple(layer for layer in layers if layer is not None))
 
-    def _layer(self, part: Request, state: _State, finish: bool = True) -> Layer | None:
+    def layer(self, part: Request, state: State, finish: bool = True, key: str = "height") -> Layer | None:
+        """What carries the shaft, of the height that stands under `key`; None after an error."""
         missing = "Give the height from the base to the shaft's centre."
-        height = part.quantity("height", "size", missing, at_least=0, within=TALL)
+        height = part.quantity(key, "size", missing, at_least=0, within=TALL)
         if state.coefficient is None:
             part.refuse("material", "Give the material, or a coefficient.")
         for name, degrees in zip(self.names, (state.first, state.second), strict=True):
@@ -146,7 +159,7 @@ class _Reader:
             state.second_by,
         )
 
-    def _state(self, part: Request, above: _State) -> _State:
+    def state(self, part: Request, above: State) -> State:
         """Material and temperatures given here in place of those above; an own temperature is an own measurement."""
         coefficient = self._coefficient(part)
         first, second = (part.quantity(name, "temperature", within=WARM) for name in self.names)
@@ -200,7 +213,7 @@ def read_thermal_growth(
     """Read the request by a table of coefficients; raises Refused with every error by field path."""
     request = Request(payload)
     method = request.choice("method", tuple(METHODS), "target") or "target"
-    reader = _Reader(method, table)
+    reader = SupportReader(METHODS[method], method == "survey", table)
     stationary, movable = reader.machine(request, "stationary"), reader.machine(request, "movable")
     if not request.has("stationary") and not request.has("movable"):
         request.refuse("movable", "Neither machine is given: give the feet of the one that grows.")

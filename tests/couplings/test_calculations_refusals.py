@@ -55,9 +55,16 @@ BAD = [
     ("metod", "direct", "metod", "This field is not known here. Was “method” meant?"),
     (
         "temperatures",
-        {},
-        "temperatures",
-        "Growth is not computed here: give it as a part of the target.",
+        {
+            "stationary": {
+                "temperature": q(35, "degC"),
+                "reference": q(20, "degC"),
+                "support_height": q(400),
+                "material": "gray iron",
+            }
+        },
+        "temperatures.movable",
+        "Give height and temperature of the movable machine's supports too.",
     ),
     ("offset", {}, "offset", "Only the method direct takes this; the others compute it from readings."),
     ("reading_sets", [], "reading_sets", "Readings are missing: enter at least one set."),
