@@ -194,6 +194,7 @@ SPECTACULAR_SETTINGS = {
         "CheckKind": "inspections.models.CheckKind",
         "FlagKind": "inspections.models.Flag.Kind",
         "RunOutTable": "plant.models.Site.RunOutTable",
+        "SupportMaterial": "plant.models.Site.SupportMaterial",
     },
 }
 
