@@ -13,7 +13,7 @@ from inspections.services.signing import sign_visit
 from plant.models import FootPlane, Machine
 from plant.recording import recording
 from tests.factories import NOW, CouplingFactory, FitFactory, WorkOrderFactory
-from tests.inspections.visits import IN_LINE, PRINTED, begin, fill_installation, save
+from tests.inspections.visits import IN_LINE, MACHINE_STEPS, PRINTED, begin, fill_installation, save
 
 pytestmark = pytest.mark.django_db
 # A move that leaves everything where it is.
@@ -138,6 +138,46 @@ def test_it_is_asked_of_as_found_and_as_left_too_and_not_before_there_is_a_resul
     for step in ("as-found", "as-left"):
         save(visit, step, PRINTED, mechanic)
         assert "What if it moved so" in ask(phone, visit, step).content.decode()
+
+
+def test_a_plane_that_was_not_measured_is_not_asked_and_stays_not_known(phone, visit, mechanic, third):
+    sign(third, mechanic)
+    upright = {name: text for name, text in PRINTED.items() if not name.endswith((".3", ".9"))}
+    save(visit, "alignment", upright, mechanic, number=1)
+    answer = ask(phone, visit, up0="0.1", up1="0.1")
+
+    page, whatif = answer.content.decode(), answer.context["whatif"]
+    assert "try-right0" not in page
+    assert whatif["trial"].position.mean[0] == pytest.approx(-0.14 + 0.1, abs=1e-9)
+    assert not whatif["trial"].position.has_horizontal
+    assert f"The horizontal plane was not measured at {visit.coupling.tag}" in page
+    assert "Train from the side" in page
+    assert "Train from above" not in page
+
+
+def test_no_more_comes_out_than_lies_under_a_foot(phone, surveyed, mechanic):
+    # Under the outboard left foot 2.0 + 0.5 + 0.05 mm are written down; the foot plane is the second from the coupling.
+    save(surveyed, "soft-foot", MACHINE_STEPS["soft-foot"], mechanic)
+    enough = ask(phone, surveyed, up0="-2.5", right0="0", up1="-2.5", right1="0")
+    lacking = ask(phone, surveyed, up0="-2.6", right0="0", up1="-2.6", right1="0")
+
+    assert enough.context["whatif"]["trial"].lacking == ()
+    assert lacking.context["whatif"]["trial"].lacking == (("outboard", pytest.approx(2.55)),)
+    assert "only this much lies there to take out: 2.55\u00a0mm" in lacking.content.decode()
+
+
+def test_moves_off_one_line_say_how_far_a_foot_may_stand_free(phone, surveyed):
+    # A third foot plane midway: lifting it alone by 0.1, the nearest straight line lies at the mean, 0.0333 throughout.
+    motor = surveyed.coupling.driver_machine
+    FootPlane.objects.create(machine=motor, name="middle", distance_mm=550)
+    still = {"right0": "0", "right1": "0", "right2": "0"}
+    bent = ask(phone, surveyed, up0="0", up1="0.1", up2="0", **still)
+    straight = ask(phone, surveyed, up0="0.1", up1="0.2", up2="0.3", **still)
+
+    assert bent.context["whatif"]["trial"].bent_mm == pytest.approx(0.1 - 0.1 / 3)
+    assert bent.context["whatif"]["trial"].position.mean[0] == pytest.approx(-0.14 + 0.1 / 3)
+    assert "not on one straight line" in bent.content.decode()
+    assert "not on one straight line" not in straight.content.decode()
 
 
 def test_a_train_of_two_machines_has_no_picture_of_its_own(phone, surveyed):
