@@ -21,6 +21,7 @@ from inspections.models import (
     Hardness,
     Lubrication,
     Maintenance,
+    Mounting,
     PipeStrain,
     Placement,
     Reading,
@@ -39,8 +40,8 @@ from inspections.models import (
 
 # Children before the rows they hang on, the order in which they can be emptied.
 KEPT = (
-    Reading, SurveyResult, ReadingSet, Survey, RunOut, PipeStrain, SoftFoot, ShimPack, Placement, SetScrew, Torque,
-    ElementFact, Wear, Hardness, WearNote, Lubrication, SignedRecord,
+    Reading, SurveyResult, ReadingSet, Survey, RunOut, PipeStrain, SoftFoot, ShimPack, Mounting, Placement, SetScrew,
+    Torque, ElementFact, Wear, Hardness, WearNote, Lubrication, SignedRecord,
 )  # fmt: skip
 TABLES = tuple(model._meta.db_table for model in KEPT)
 MAINTENANCE = Maintenance._meta.db_table

@@ -3,6 +3,7 @@
 from inspections.models.checks import Check, CheckKind, Flag, Policy
 from inspections.models.findings import ElementFact, Placement, SetScrew, Torque
 from inspections.models.machine import PipeStrain, RunOut, ShimPack, SoftFoot
+from inspections.models.mounting import Mounting
 from inspections.models.orders import CrewMember, WorkOrder
 from inspections.models.readings import Reading, ReadingSet, Survey, SurveyResult
 from inspections.models.records import Maintenance, SignedRecord
@@ -11,6 +12,6 @@ from inspections.models.wear import Hardness, Lubrication, Wear, WearNote
 
 __all__ = [
     "Check", "CheckKind", "CrewMember", "ElementFact", "Entry", "Flag", "Hardness", "Lubrication", "Maintenance",
-    "PipeStrain", "Placement", "Policy", "Reading", "ReadingSet", "RunOut", "SetScrew", "ShimPack", "SignedRecord",
-    "SoftFoot", "Survey", "SurveyResult", "Torque", "Visit", "Wear", "WearNote", "WorkOrder",
+    "Mounting", "PipeStrain", "Placement", "Policy", "Reading", "ReadingSet", "RunOut", "SetScrew", "ShimPack",
+    "SignedRecord", "SoftFoot", "Survey", "SurveyResult", "Torque", "Visit", "Wear", "WearNote", "WorkOrder",
 ]  # fmt: skip

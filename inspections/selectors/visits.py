@@ -12,6 +12,7 @@ from django.db.models import OuterRef, Q, QuerySet, Subquery
 from couplings.models import Coupling
 from inspections.models import (
     Entry,
+    Mounting,
     PipeStrain,
     RunOut,
     ShimPack,
@@ -104,12 +105,13 @@ def surveys_of(visit: Visit) -> QuerySet[Survey]:
 
 
 def machine_facts(record: SignedRecord) -> dict[str, list[Any]]:
-    """What a signed text says of the machines themselves: run-out, pipe strain, soft foot, shims."""
+    """What a signed text says of the machines themselves: run-out, pipe strain, soft foot, shims, mounting."""
     return {
         "run_outs": list(RunOut.objects.filter(record=record)),
         "pipe_strains": list(PipeStrain.objects.filter(record=record)),
         "soft_feet": list(SoftFoot.objects.filter(record=record)),
         "shim_packs": list(ShimPack.objects.filter(record=record)),
+        "mountings": list(Mounting.objects.filter(record=record)),
     }
 
 

@@ -5,6 +5,7 @@ from inspections.steps.element import ELEMENT
 from inspections.steps.fasteners import FASTENERS
 from inspections.steps.isolation import ISOLATION, SIGNATURE
 from inspections.steps.lubricant import LUBRICANT
+from inspections.steps.mounting import MOUNTING
 from inspections.steps.pipestrain import PIPE_STRAIN
 from inspections.steps.placement import PLACEMENT, SET_SCREWS
 from inspections.steps.registry import Found, Place, Read, Step
@@ -20,6 +21,7 @@ STEPS: dict[str, Step] = {
         RUN_OUT,
         PIPE_STRAIN,
         SOFT_FOOT,
+        MOUNTING,
         PLACEMENT,
         SET_SCREWS,
         ALIGNMENT,

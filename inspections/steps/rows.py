@@ -110,8 +110,9 @@ def planned_of(record: SignedRecord) -> Plan:
     for step, models_of_step in FACTS.items():
         for model in models_of_step:
             rows = model._default_manager.filter(record=record)
-            if any(column.name == "instrument" for column in model._meta.concrete_fields):
-                rows = rows.select_related("instrument")
+            tools = [one.name for one in model._meta.concrete_fields if one.name.endswith("instrument")]
+            if tools:
+                rows = rows.select_related(*tools)
             if found := list(rows):
                 plan.facts.setdefault(step, []).extend(found)
     return plan

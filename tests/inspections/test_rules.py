@@ -70,8 +70,8 @@ def test_what_is_wanting_takes_reasons_only_where_they_count():
 
 def test_steps_stand_in_the_order_of_the_work():
     assert list(STEPS) == [
-        "isolation", "as-found", "run-out", "pipe-strain", "soft-foot", "placement", "set-screws", "alignment",
-        "as-left", "element", "fasteners", "wear", "lubricant", "signature",
+        "isolation", "as-found", "run-out", "pipe-strain", "soft-foot", "mounting", "placement", "set-screws",
+        "alignment", "as-left", "element", "fasteners", "wear", "lubricant", "signature",
     ]  # fmt: skip
     assert [key for key, step in STEPS.items() if step.numbered] == ["alignment"]
     assert [key for key, step in STEPS.items() if not step.needs_isolation] == ["isolation", "signature"]

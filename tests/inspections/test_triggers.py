@@ -25,6 +25,7 @@ COLUMN = {
     "inspections_pipestrain": "vertical_mm = 0",
     "inspections_softfoot": "size_mm = 0",
     "inspections_shimpack": "total_mm = 0",
+    "inspections_mounting": "kind = 'clamp'",
     "inspections_placement": "dbse_mm = 0",
     "inspections_setscrew": "count = 1",
     "inspections_torque": "torque_nm = 1",
@@ -54,7 +55,7 @@ def record(filled, mechanic):
     filled.entries.create(
         step="set-screws", typed={f"{side}_count": "2" for side in ("driver", "driven")}, at=NOW, version=1
     )
-    for step, typed in MACHINE_STEPS.items():
+    for step, typed in (MACHINE_STEPS | {"mounting": {"driver.cleaned": "yes"}}).items():
         filled.entries.create(step=step, typed=typed, at=NOW, version=1)
     starters(filled.site)
     filled.sheet_version.lubricant = "Assembly paste"
