@@ -145,6 +145,10 @@ def _shown(
     switch = row.kind == "choice" and row.required and len(row.choices) == 2
     if row.kind == "instrument":
         options = [("", _("not named")), *instruments]
+        given = typed.get(row.name, "").strip()
+        if given and given not in {key for key, _label in options}:
+            # Named by its serial number, over the API or an earlier form: it stands as it was typed.
+            options = [*options, (typed[row.name], given)]
     elif row.kind == "choice" and not switch and all(key for key, _label in options):
         said = row.required and typed.get(row.name)
         # Nothing is chosen beforehand here either: what the crew did not say was not said.

@@ -219,3 +219,9 @@ def test_what_others_typed_is_told_to_the_open_page(phone, visit, engineer):
 
     assert json.loads(answer["HX-Trigger-After-Swap"]) == {"asleft:entered": {"f-dbse": "140.2"}}
     assert 'id="seen" value="2"' in answer.content.decode()
+
+
+def test_an_instrument_named_by_its_serial_number_stays_named(phone, visit, mechanic, wrench):
+    save(visit, "fasteners", {"joint0.how": "set", "joint0.torque": "45", "joint0.instrument": wrench.serial}, mechanic)
+    page = phone.get(f"/visits/{visit.uuid}/steps/fasteners/").content.decode()
+    assert f'<option value="{wrench.serial}" selected>' in page
