@@ -66,6 +66,7 @@ def test_the_demo_is_made_once_and_says_so_and_its_sign_ins_the_second_time(fold
     assert not signed_in_by(forgotten)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     "now",
     [

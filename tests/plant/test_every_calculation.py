@@ -163,6 +163,7 @@ def test_a_field_nobody_knows_is_refused_by_its_name(name):
     assert "surplus_field" in refused.value.as_dict()
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", NAMES)
 def test_anything_in_any_place_of_the_example_is_answered_or_refused(name):
     """Place by place, where hypothesis below combines; of a long request evenly chosen pairs, to stay quick."""
@@ -204,6 +205,7 @@ def test_one_field_alone_is_answered_or_refused_at_a_field_of_the_form(name):
             typed_in(one, variant, {row.name: value})
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", FORMS)
 @pytest.mark.parametrize("typed", ["NaN", "1e999", "-", "7 furlong", "<b>", "9" * 70, "1,000,0"])
 def test_nonsense_in_every_field_is_never_answered(name, typed):
@@ -212,6 +214,7 @@ def test_nonsense_in_every_field_is_never_answered(name, typed):
         assert typed_in(one, variant, filled(one.form.fields(variant), typed, 0)) is None, variant
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", FORMS)
 @pytest.mark.parametrize("typed", ["0", "-1", "1", "0,5", "1e11", "1e-300", "50 %"])
 def test_one_number_in_every_field_is_answered_or_refused_at_a_field_of_the_form(name, typed):

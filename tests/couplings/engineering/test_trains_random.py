@@ -9,6 +9,7 @@ import pytest
 from couplings.engineering.trains import Train, train_moves
 from tests.couplings.engineering.train_sketches import left_by, random_train, solved_again
 
+pytestmark = pytest.mark.long
 MANY = 1000
 
 
