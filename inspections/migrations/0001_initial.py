@@ -206,7 +206,7 @@ class Migration(migrations.Migration):
                 ('specified_nm', models.FloatField(help_text='At the wrench, by the data sheet.', null=True)),
                 ('first_nm', models.FloatField(help_text="This position's own first re-check since it was tightened anew.", null=True)),
                 ('u_nm', models.FloatField(help_text='Standard uncertainty of the wrench at this torque.', null=True)),
-                ('verdict', models.CharField(blank=True, max_length=16)),
+                ('verdict', models.CharField(blank=True, max_length=18)),
                 ('reason', models.CharField(blank=True, max_length=200)),
                 ('instrument', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='couplings.instrument')),
                 ('record', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='%(class)ss', to='inspections.signedrecord')),

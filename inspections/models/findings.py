@@ -85,7 +85,7 @@ class Torque(Fact):
     specified_nm = models.FloatField(null=True, help_text="At the wrench, by the data sheet.")
     first_nm = models.FloatField(null=True, help_text="This position's own first re-check since it was tightened anew.")
     u_nm = models.FloatField(null=True, help_text="Standard uncertainty of the wrench at this torque.")
-    verdict = models.CharField(max_length=16, blank=True)
+    verdict = models.CharField(max_length=18, blank=True)
     reason = models.CharField(max_length=200, blank=True)
 
     class Meta:
