@@ -7,7 +7,7 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
+from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_safe
 
 from inspections.reasons import check_sentence
@@ -16,7 +16,11 @@ from plant.models import Area, Site
 from plant.pages.context import SheetRequest, of_site, own_site, render_sheet
 from plant.sitetime import today_at
 
-SPANS = [(28, _("within 4 weeks")), (84, _("within 12 weeks")), (366, _("within a year"))]
+SPANS = [
+    (28, gettext_lazy("within 4 weeks")),
+    (84, gettext_lazy("within 12 weeks")),
+    (366, gettext_lazy("within a year")),
+]
 
 
 @require_safe
