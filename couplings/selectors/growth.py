@@ -7,9 +7,10 @@ from couplings.models import GrowthCoefficient
 from plant.models import Site
 
 
-def support_coefficient(site: Site) -> Coefficient:
-    """The site's own row for the material of its supports; the starter where it has none. [1e-6/K]"""
-    row = GrowthCoefficient.objects.filter(site=site, material=site.support_material).first()
+def support_coefficient(site: Site, material: str = "") -> Coefficient:
+    """The site's own row for a material; the starter where it has none. No material: that of its supports. [1e-6/K]"""
+    material = material or site.support_material
+    row = GrowthCoefficient.objects.filter(site=site, material=material).first()
     if row is not None:
         return Coefficient(row.material, row.per_k, row.per_k_u, row.source, row.mark)
-    return next(one for one in STARTER_COEFFICIENTS if one.material == site.support_material)
+    return next(one for one in STARTER_COEFFICIENTS if one.material == material)

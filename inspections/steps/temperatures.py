@@ -23,22 +23,41 @@ WORDS = {"driver": "driver-side", "driven": "driven-side"}
 
 @dataclass(frozen=True)
 class Leg:
-    """One foot plane: x from the coupling's centre in the record's frame, height from base to centreline. [mm]"""
+    """One foot plane: x from the coupling's centre in the record's frame, height from base to centreline. [mm]
+
+    `coefficient` is that of its machine's own material; None: the one of the whole ground.
+    """
 
     side: str
     name: str
     x_mm: float
     height_mm: float
+    coefficient: Coefficient | None = None
 
 
 @dataclass(frozen=True)
 class Ground:
-    """What a correction needs besides temperatures; `missing` says what the register does not hold. [degC]"""
+    """What a correction needs besides temperatures; `missing` says what the register does not hold. [degC]
+
+    `coefficient` is that of the site's supports; a leg may have its own.
+    """
 
     reference_degc: float
     coefficient: Coefficient
     legs: tuple[Leg, ...] = ()
     missing: str = ""
+
+    def of(self, leg: Leg) -> Coefficient:
+        """What this leg grows by."""
+        return leg.coefficient or self.coefficient
+
+    @property
+    def materials(self) -> str:
+        """In words: one material for both machines, or that of each."""
+        by_side = {leg.side: self.of(leg).material for leg in self.legs}
+        if len(set(by_side.values())) < 2:
+            return next(iter(by_side.values()), self.coefficient.material)
+        return ", ".join(f"{WORDS[side]} {by_side[side]}" for side in sorted(by_side, reverse=True))
 
 
 @dataclass(frozen=True)
@@ -58,23 +77,19 @@ class Correction:
         return {
             "applied": True,
             "reference_degc": self.ground.reference_degc,
-            "material": self.ground.coefficient.material,
-            "alpha": self.ground.coefficient.alpha,
-            "alpha_u": self.ground.coefficient.alpha_u,
+            "material": self.ground.materials,
             "temperature_u_k": TEMPERATURE_U_K,
             "offset_v_mm": self.added.mean[0],
             "slope_v_mrad": self.added.mean[2],
             "covariance": [spread[0][0], spread[0][2], spread[2][2]],
-            "supports": [
-                {"side": leg.side, "name": leg.name, "x_mm": leg.x_mm, "height_mm": leg.height_mm}
-                for leg in self.ground.legs
-            ],
+            "supports": [_as_json(leg, self.ground.of(leg)) for leg in self.ground.legs],
         }
 
 
 def ground_of(coupling: Coupling, feet: dict[str, list[Foot]]) -> Ground:
-    """Support heights and material of a coupling's two machines; `feet` as `feet_of` gives them per side."""
+    """Support heights and materials of a coupling's two machines; `feet` as `feet_of` gives them per side."""
     site = coupling.site
+    of_site = support_coefficient(site)
     legs: list[Leg] = []
     missing = ""
     for side, machine in (("driver", coupling.driver_machine), ("driven", coupling.driven_machine)):
@@ -87,8 +102,15 @@ def ground_of(coupling: Coupling, feet: dict[str, list[Foot]]) -> Ground:
             missing = missing or f"not corrected: no support heights in the register for the {WORDS[side]} machine"
         else:
             sign = 1.0 if side == "driver" else -1.0
-            legs += [Leg(side, name, sign * x_mm, float(heights[name] or 0.0)) for name, x_mm in feet[side]]
-    return Ground(site.reference_degc, support_coefficient(site), tuple(legs), missing)
+            own = machine.support_material
+            used = support_coefficient(site, own) if own and own != site.support_material else of_site
+            legs += [Leg(side, name, sign * x_mm, float(heights[name] or 0.0), used) for name, x_mm in feet[side]]
+    return Ground(site.reference_degc, of_site, tuple(legs), missing)
+
+
+def _as_json(leg: Leg, used: Coefficient) -> dict[str, Any]:
+    place = {"side": leg.side, "name": leg.name, "x_mm": leg.x_mm, "height_mm": leg.height_mm}
+    return place | {"material": used.material, "alpha": used.alpha, "alpha_u": used.alpha_u}
 
 
 def correct(
@@ -101,15 +123,15 @@ def correct(
     record : Misalignment
         As read. [mm, mrad]
     ground : Ground or None
-        Supports, material and reference; None corrects nothing.
+        Supports, materials and reference; None corrects nothing.
     driver_degc, driven_degc : float or None
         Support temperatures during the survey. [degC]
 
     Returns
     -------
     (Misalignment, Correction)
-        The survey itself, untouched, where anything is missing. Both machines share the error of the coefficient; each
-        has the error of its own thermometer; the reference temperature is exact. [mm, mrad]
+        The survey itself, untouched, where anything is missing. Machines of one material share the error of its
+        coefficient; each has the error of its own thermometer; the reference temperature is exact. [mm, mrad]
 
     References
     ----------
@@ -135,7 +157,6 @@ def _missing(ground: Ground | None, driver_degc: float | None, driven_degc: floa
 
 
 def _supports(ground: Ground, side: str, degc: float) -> list[Support]:
-    used = ground.coefficient
     return [
         Support(
             leg.name,
@@ -143,12 +164,12 @@ def _supports(ground: Ground, side: str, degc: float) -> list[Support]:
             (
                 Layer(
                     leg.height_mm,
-                    used.alpha,
+                    ground.of(leg).alpha,
                     from_degc=degc,
                     to_degc=ground.reference_degc,
-                    alpha_u=used.alpha_u,
+                    alpha_u=ground.of(leg).alpha_u,
                     from_u_k=TEMPERATURE_U_K,
-                    coefficient=used.material,
+                    coefficient=ground.of(leg).material,
                     from_thermometer=side,
                     to_thermometer="reference",
                 ),

@@ -13,7 +13,7 @@ from plant.api.bulk import CreateMany
 from plant.api.fields import ExternalRefField, NounSerializer, QuantityField, RootField, SiteField
 from plant.api.filters import ByExternalRef, ByRoot, Filters, filters
 from plant.api.views import ChangeRoots, CreateRoots, RootViewSet
-from plant.models import Area, Machine, MeterReading, Train
+from plant.models import Area, Machine, MeterReading, Site, Train
 from plant.services import register
 
 
@@ -43,6 +43,12 @@ class MachineSerializer(NounSerializer):
         required=False,
         allow_null=True,
         help_text="From the driver-side shaft end to the driven-side shaft end.",
+    )
+    support_material = serializers.ChoiceField(
+        choices=Site.SupportMaterial.choices,
+        allow_blank=True,
+        default="",
+        help_text="Of its frame and pedestals, for the correction of surveys; left blank: the site's.",
     )
     feet = FootSerializer(source="foot_planes", many=True, required=False, help_text="Two to four planes.")
 

@@ -5,6 +5,7 @@ from django.db import models
 from plant.models.bounds import within
 from plant.models.history import kept_history
 from plant.models.roots import Root
+from plant.models.sites import Site
 
 
 class Train(Root):
@@ -55,6 +56,12 @@ class Machine(models.Model):
     movable = models.BooleanField(default=False)
     shaft_length_mm = models.FloatField(
         null=True, blank=True, help_text="From the driver-side shaft end to the driven-side shaft end."
+    )
+    support_material = models.CharField(
+        max_length=40,
+        blank=True,
+        choices=Site.SupportMaterial,
+        help_text="Of its frame and pedestals; left blank: the site's.",
     )
     history = kept_history()
 

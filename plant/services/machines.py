@@ -13,7 +13,7 @@ from plant.services.rows import errors_of
 
 MOST_MACHINES = 6
 MOST_FEET = 4
-FIELDS = ("position", "name", "role", "mounting", "movable", "shaft_length_mm")
+FIELDS = ("position", "name", "role", "mounting", "movable", "shaft_length_mm", "support_material")
 _STARTERS = {field.name: field.get_default() for field in Machine._meta.fields if field.name in FIELDS}
 
 

@@ -68,7 +68,36 @@ def test_the_sites_own_coefficient_corrects_the_survey_and_only_its_row_for_the_
     assert found.misalignment.mean[0] == pytest.approx(-0.06)
     u = math.hypot(400 * 15 * 1e-6 * 0.1, 400e-6 * 10 * TEMPERATURE_U_K * math.sqrt(2))
     assert found.misalignment.covariance[0][0] == pytest.approx(found.correction.as_read.covariance[0][0] + u**2)
-    assert found.correction.as_json()["alpha"] == 10
+    assert {leg["alpha"] for leg in found.correction.as_json()["supports"]} == {10}
+
+
+def test_each_machine_grows_by_its_own_material(visit, mechanic):
+    """Both supports 15 K warm: a frame of aluminium rises by its own coefficient, the iron of the other by iron's."""
+    for machine in (visit.coupling.driver_machine, visit.coupling.driven_machine):
+        machine.foot_planes.update(support_height_mm=400)
+    warm = {"driver_support": "35", "driven_support": "35"}
+    alike = live(visit, mechanic, IN_LINE | warm)
+    assert alike.misalignment.mean[0] == pytest.approx(0, abs=1e-9)
+    assert alike.correction.as_json()["material"] == "gray iron"
+    # What two frames of one material share cancels: only the two thermometers are left.
+    only_thermometers = 400e-6 * IRON.alpha * TEMPERATURE_U_K * math.sqrt(2)
+    as_read = alike.correction.as_read.covariance[0][0]
+    assert alike.misalignment.covariance[0][0] == pytest.approx(as_read + only_thermometers**2)
+
+    rows = {"site": visit.site, "source": "invented for a test", "per_k_u": 0.1}
+    GrowthCoefficient.objects.create(material="aluminium 6061", per_k=30, **rows)
+    GrowthCoefficient.objects.create(material="gray iron", per_k=10, **rows)
+    visit.coupling.driver_machine.support_material = "aluminium 6061"
+    visit.coupling.driver_machine.save()
+    found = live(visit, mechanic, IN_LINE | warm)
+
+    # 30 against 10 millionths of 400 mm, 15 times; the two coefficients are wrong independently of each other.
+    assert found.misalignment.mean[0] == pytest.approx(-400 * 15 * 20e-6)
+    u = math.hypot(400 * 15 * 0.1e-6, 400 * 15 * 0.1e-6, 400 * 30e-6 * TEMPERATURE_U_K, 400 * 10e-6 * TEMPERATURE_U_K)
+    assert found.misalignment.covariance[0][0] == pytest.approx(found.correction.as_read.covariance[0][0] + u**2)
+    kept = found.correction.as_json()
+    assert kept["material"] == "driver-side aluminium 6061, driven-side gray iron"
+    assert [(leg["side"], leg["alpha"]) for leg in kept["supports"]] == [("driver", 30)] * 2 + [("driven", 10)] * 2
 
 
 def test_a_warm_survey_and_the_same_shafts_read_cold_agree_once_corrected(visit, mechanic):

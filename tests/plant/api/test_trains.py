@@ -238,3 +238,14 @@ def test_run_hours_never_fall_and_never_outrun_the_clock(as_person, mechanic, tr
     assert new_meter.json()["total"]["value"] == 8020
     assert read("2026-10-05T06:00:00Z", 10).json()["total"]["value"] == 8030
     assert [row["hours"]["value"] for row in client.get(where).json()["results"]] == [10, 0, 8020, 8000]
+
+
+def test_a_machine_says_what_its_frame_is_made_of_else_it_goes_by_the_site(as_person, keeper, body):
+    body["machines"][0]["support_material"] = "aluminium 6061"
+    client = as_person(keeper)
+    made = client.post("/api/v1/trains/", body, format="json").json()
+    assert [machine["support_material"] for machine in made["machines"]] == ["aluminium 6061", ""]
+
+    body["machines"][0]["support_material"] = "tin"
+    refused = client.post("/api/v1/trains/", body | {"tag": "CT-09"}, format="json")
+    assert refused.json()["errors"][0]["pointer"] == "/machines/0/support_material"
