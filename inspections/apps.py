@@ -12,6 +12,9 @@ class InspectionsConfig(AppConfig):
     def ready(self) -> None:
         # Imported for what they register: what dates follow from, the nightly run, the system check.
         from inspections import checks, consequences, tasks, triggers  # noqa: F401
+        from inspections.selectors.contractors import narrow_to_orders
+
+        narrow_to_orders()
 
         # SQLite loses triggers when Django rebuilds a table, so every migrate ends with installing them.
         post_migrate.connect(triggers.install_after_migrate, sender=self, dispatch_uid="inspections.triggers")

@@ -1,7 +1,8 @@
 """Who may do what: one table, role by action. Pages, API and services all ask here.
 
 `Model.objects.visible_to(person)` says which rows of a root a person may read; `may` and `require` say what the person
-may do at a site. `by=None` is the program itself and may everything.
+may do at a site. `by=None` is the program itself and may everything. What a contractor
+may do, he may within the work orders he is on: `narrow` in plant/models/roots.py says which rows those are.
 """
 
 from typing import Any
@@ -14,10 +15,10 @@ Role = Membership.Role
 # One row per action: what it is called on the page of roles, and which roles may take it.
 ACTIONS: dict[str, tuple[str, frozenset[str]]] = {
     "read": ("read the site", frozenset(Role.values)),
-    "visit.fill": ("fill visits", frozenset({Role.MECHANIC, Role.ENGINEER, Role.CLIENT})),
-    "visit.sign": ("sign visits", frozenset({Role.MECHANIC, Role.ENGINEER})),
+    "visit.fill": ("fill visits", frozenset({Role.MECHANIC, Role.CONTRACTOR, Role.ENGINEER, Role.CLIENT})),
+    "visit.sign": ("sign visits", frozenset({Role.MECHANIC, Role.CONTRACTOR, Role.ENGINEER})),
     "visit.amend": ("amend signed visits", frozenset({Role.ENGINEER})),
-    "order.isolate": ("confirm isolation", frozenset({Role.MECHANIC, Role.ENGINEER})),
+    "order.isolate": ("confirm isolation", frozenset({Role.MECHANIC, Role.CONTRACTOR, Role.ENGINEER})),
     "order.write": ("write work orders", frozenset({Role.PLANNER, Role.MECHANIC, Role.ENGINEER, Role.CLIENT})),
     "check.plan": ("plan checks", frozenset({Role.PLANNER, Role.ENGINEER})),
     "target.write": ("set targets", frozenset({Role.ENGINEER})),

@@ -69,6 +69,25 @@ def look(slug, of, also=None, **doors):
     return {f"api-{slug}": Row({"get": door(), **doors}, of=of, also=also or {})}
 
 
+# What a contractor is let in to, about the work order he is on; the other orders of the site are not there for him.
+# An address that names a row and is not here does not let him in, so a new one is shut until it is written down.
+CONTRACTOR_AT_WORK = {
+    "api-site-detail": {"get"}, "api-area-detail": {"get"}, "api-train-detail": {"get"},
+    "api-train-run-hours": {"get", "post"}, "api-data-sheet-detail": {"get"}, "api-data-sheet-one-version": {"get"},
+    "api-coupling-detail": {"get"}, "api-coupling-limits": {"get"}, "api-fit-detail": {"get", "patch"},
+    "api-fit-remove": {"post"}, "api-element-detail": {"get"}, "api-instrument-detail": {"get"},
+    "api-work-order-detail": {"get"}, "api-work-order-isolate": {"post"}, "api-work-order-verify-isolation": {"post"},
+    "api-work-order-remove-isolation": {"post"}, "api-visit-detail": {"get"}, "api-visit-drop": {"post"},
+    "api-visit-entries": {"get"}, "api-visit-entry": {"get", "patch"}, "api-visit-round": {"get", "patch"},
+    "api-visit-records": {"get"}, "api-visit-summary": {"get"}, "api-visit-sign": {"post"},
+    "coupling": {"get"}, "coupling-begin": {"post"}, "coupling-hours": {"post"}, "visit": {"get"},
+    "visit-isolation": {"post"}, "visit-drop": {"post"}, "visit-step": {"get", "post"}, "visit-round": {"get", "post"},
+    "visit-sign": {"get", "post"}, "visit-record": {"get"},
+}  # fmt: skip
+# Rows of World that stand at one train.
+AT_A_TRAIN = frozenset(
+    "train coupling fitted_coupling fit element sheet_with_version order bare_order visit signed check flag".split()
+)
 HIDDEN = frozenset({404})
 
 ROWS: dict[str, Row] = {

@@ -20,7 +20,7 @@ class SeenAdmin(admin.ModelAdmin):
         person: Any = request.user
         if person.sees_everything:
             return rows
-        return rows.filter(**{f"{self.under}site_id__in": person.site_ids()})
+        return rows.filter(**{f"{self.under}site_id__in": person.whole_site_ids()})
 
     def has_module_permission(self, request: HttpRequest) -> bool:
         return bool(request.user.is_active and request.user.is_staff)

@@ -16,7 +16,7 @@ from django.views.decorators.http import require_POST, require_safe
 from couplings.models import Coupling
 from couplings.selectors import coupling_for, limits_of, target_of
 from couplings.selectors.wear import age_of, age_sentence
-from inspections.models import SurveyResult, Visit
+from inspections.models import Check, Flag, SurveyResult, Visit, WorkOrder
 from inspections.reasons import check_sentence, flag_sentence
 from inspections.selectors.checks import open_checks
 from inspections.selectors.flags import flags_visible_to, open_flags
@@ -26,7 +26,8 @@ from inspections.services.drafts import begin_visit
 from inspections.services.flags import clear_flag
 from inspections.services.orders import open_order
 from plant.access import may
-from plant.models import MeterReading
+from plant.models import MeterReading, Person
+from plant.models.roots import reach
 from plant.pages.context import SheetRequest, render_sheet
 from plant.pages.forms import add_refusal
 from plant.recording import recording
@@ -55,13 +56,14 @@ class BeginForm(forms.Form):
         label=gettext_lazy("Or a new work order, by its number"), required=False, max_length=40
     )
 
-    def __init__(self, *args: Any, coupling: Coupling, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, coupling: Coupling, person: Person, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.orders = {str(order.uuid): order for order in open_orders(coupling.train)}
+        orders = open_orders(coupling.train).filter(reach(WorkOrder, person))
+        self.orders = {str(order.uuid): order for order in orders}
         choices = [(key, f"{order.number} {order.title}".strip()) for key, order in self.orders.items()]
         field = self.fields["work_order"]
         assert isinstance(field, forms.ChoiceField)
-        field.choices = [*choices, ("", _("a new one"))]
+        field.choices = [*choices, ("", _("a new one"))] if may(person, "order.write", coupling.site) else choices
 
     def clean(self) -> dict[str, Any]:
         given = super().clean() or {}
@@ -99,7 +101,7 @@ class HoursForm(forms.Form):
 @login_required
 def coupling(request: SheetRequest, uuid: UUID) -> HttpResponse:
     here = coupling_for(request.user, uuid)
-    return _page(request, here, _begin_form(here))
+    return _page(request, here, _begin_form(request, here))
 
 
 @require_POST
@@ -107,7 +109,7 @@ def coupling(request: SheetRequest, uuid: UUID) -> HttpResponse:
 def begin(request: SheetRequest, uuid: UUID) -> HttpResponse:
     """Begin a visit, opening its work order where a new number was typed."""
     here = coupling_for(request.user, uuid)
-    form = BeginForm(request.POST, coupling=here)
+    form = BeginForm(request.POST, coupling=here, person=request.user)
     if form.is_valid():
         given = form.cleaned_data
         try:
@@ -136,7 +138,7 @@ def hours(request: SheetRequest, uuid: UUID) -> HttpResponse:
             return redirect("coupling", here.uuid)
         except Refused as refusal:
             add_refusal(form, refusal)
-    return _page(request, here, _begin_form(here), hours_form=form, status=422)
+    return _page(request, here, _begin_form(request, here), hours_form=form, status=422)
 
 
 @require_POST
@@ -153,11 +155,12 @@ def clear(request: SheetRequest, uuid: UUID) -> HttpResponse:
     except Refused as refusal:
         here = coupling_for(request.user, flag.coupling.uuid)
         refused = {"flag": flag.uuid, "said": refusal.sentence, "typed": request.POST.get("cause", "")}
-        return _page(request, here, _begin_form(here), refused_flag=refused, status=422)
+        return _page(request, here, _begin_form(request, here), refused_flag=refused, status=422)
 
 
-def _begin_form(here: Coupling) -> BeginForm:
-    return BeginForm(coupling=here, initial={"on": today_at(here.site, timezone.now()), "kind": _likely_kind(here)})
+def _begin_form(request: SheetRequest, here: Coupling) -> BeginForm:
+    initial = {"on": today_at(here.site, timezone.now()), "kind": _likely_kind(here)}
+    return BeginForm(coupling=here, person=request.user, initial=initial)
 
 
 def _likely_kind(here: Coupling) -> str:
@@ -196,9 +199,13 @@ def _page(
         "left": left,
         "result": result,
         "lines": lines_of(result) if result else [],
-        "checks": [(check, check_sentence(check, system)) for check in open_checks(here)],
-        "flags": [(flag, flag_sentence(flag, system)) for flag in open_flags(coupling=here)],
-        "visits": list(visits_of(here)[:20]),
+        "checks": [
+            (check, check_sentence(check, system)) for check in open_checks(here).filter(reach(Check, request.user))
+        ],
+        "flags": [
+            (flag, flag_sentence(flag, system)) for flag in open_flags(coupling=here).filter(reach(Flag, request.user))
+        ],
+        "visits": list(visits_of(here).filter(reach(Visit, request.user))[:20]),
         "form": form,
         "hours_form": hours_form or HoursForm(),
         "meter_reading": MeterReading.objects.filter(meter__train=here.train).order_by("-at").first(),

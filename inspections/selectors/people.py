@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
+from inspections.selectors.contractors import orders_of
 from plant.models import Person
 
 
 def colleagues_of(person: Person) -> QuerySet[Person]:
-    """Everybody with a role at a site this person reads, and the person; services ask for a role at the site itself."""
+    """Everybody with a role at a site this person reads, and the person; a contractor names his own crews. Services ask
+    for a role at the site itself."""
     everybody: QuerySet[Person] = Person.objects.all()
     if person.sees_everything:
         return everybody
-    there = everybody.filter(memberships__site_id__in=person.site_ids()).values("pk")
-    return everybody.filter(pk__in=there) | everybody.filter(pk=person.pk)
+    there = everybody.filter(memberships__site_id__in=person.whole_site_ids()).values("pk")
+    mates = everybody.filter(outings__order_id__in=orders_of(person)).values("pk")
+    return everybody.filter(Q(pk__in=there) | Q(pk__in=mates) | Q(pk=person.pk))

@@ -10,6 +10,7 @@ from uuid import UUID
 from couplings.models import Coupling, Fit
 from inspections import rules
 from inspections.models import Entry, Visit, WorkOrder
+from inspections.selectors.contractors import is_on
 from inspections.steps import STEPS, Place, Step
 from plant import access
 from plant.models import Person
@@ -40,6 +41,8 @@ def begin_visit(
         raise RuntimeError("A visit is begun by a person.")
     fit = Fit.objects.filter(coupling=coupling, removed_on__isnull=True).select_related("sheet_version").first()
     errors = _begin_errors(coupling, kind, on, work_order, fit, taken_by, taken_at)
+    if not is_on(unit.by, work_order, coupling.site_id):
+        errors["work_order"] = "You are not in the crew of this work order: choose one of yours."
     if uuid is not None and Visit.objects.filter(uuid=uuid).exists():
         errors["id"] = "A visit with this id already exists."
     if errors:

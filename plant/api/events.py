@@ -47,4 +47,4 @@ class EventViewSet(ApiView, ListModelMixin, GenericViewSet):
     def get_queryset(self) -> Any:
         events = Event.objects.select_related("site", "by")
         person = self.person
-        return events if person.sees_everything else events.filter(site_id__in=person.site_ids())
+        return events if person.sees_everything else events.filter(site_id__in=person.whole_site_ids())

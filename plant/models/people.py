@@ -58,12 +58,21 @@ class Person(AbstractUser, Versioned):
             return only if self.is_superuser and self.is_active else sites & only
         return sites
 
+    def whole_site_ids(self) -> set[int]:
+        """Those of the sites that a role opens as a whole; a contractor reads only what belongs to his orders."""
+        sites = self.site_ids()
+        if self.is_superuser and self.is_active:
+            return sites
+        roles = self.roles_by_site()
+        return {site for site in sites if roles.get(site, set()) - {Membership.Role.CONTRACTOR}}
+
 
 class Membership(models.Model):
     """One role of one person at one site. What a role may do stands in plant/access.py."""
 
     class Role(models.TextChoices):
         MECHANIC = "mechanic", "mechanic"
+        CONTRACTOR = "contractor", "contractor’s mechanic"
         PLANNER = "planner", "planner"
         ENGINEER = "engineer", "reliability engineer"
         MANAGER = "manager", "manager"
@@ -72,7 +81,7 @@ class Membership(models.Model):
 
     person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="memberships")
     site = models.ForeignKey("plant.Site", on_delete=models.CASCADE, related_name="memberships")
-    role = models.CharField(max_length=8, choices=Role)
+    role = models.CharField(max_length=12, choices=Role)
     from_on = models.DateField(default=timezone.localdate)
     until_on = models.DateField(null=True, blank=True)
     history = kept_history()

@@ -1,7 +1,7 @@
 """People and their roles."""
 
 import uuid as uuids
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 from typing import Any
 
@@ -12,6 +12,7 @@ from plant import access
 from plant.models import Membership, Person, Site
 from plant.recording import bump, current
 from plant.refusals import Missing, NotAllowed, Refused
+from plant.selectors.people import keeper_roles_of, other_keepers
 from plant.services.rows import errors_of, refuse_known_uuid, set_fields, taken
 
 PERSON_FIELDS = ("first_name", "last_name", "email", "employer", "language", "kind", "until_on", "is_active")
@@ -65,6 +66,11 @@ def change_person(*, person: Person, expected: int | None = None, **fields: Any)
     set_fields(person, fields, PERSON_FIELDS)
     if errors := {field: text for field, text in errors_of(person).items() if field in PERSON_FIELDS}:
         raise Refused(errors)
+    if not person.is_active or person.until_on is not None:
+        # Whoever is stopped at once keeps nothing from today on.
+        today = current().at.date()
+        leaves_on = (person.until_on or today) if person.is_active else today
+        _leave_a_keeper(person, [row.site for row in keeper_roles_of(person, leaves_on)], leaves_on)
     person.save()
     return person
 
@@ -86,10 +92,15 @@ def give_role(
     membership.from_on, membership.until_on = from_on, until_on
     if until_on is not None and until_on < from_on:
         errors["until_on"] = "A role ends after it begins."
+    elif until_on is None and role == Membership.Role.CONTRACTOR:
+        errors["until_on"] = "A contractor’s role has a last day: say until when."
+    if role == Membership.Role.CONTRACTOR and not person.employer.strip():
+        errors["role"] = f"Write down {person}’s employer first: crew lists name contractors with it."
     if errors := errors_of(membership) | errors:
         raise Refused(errors)
     membership.save()
     bump(person)
+    person.__dict__.pop("_roles_by_site", None)
     return membership
 
 
@@ -98,9 +109,12 @@ def end_role(*, membership: Membership, until_on: date) -> Membership:
     access.require(current().by, "people.write", membership.site)
     if until_on < membership.from_on:
         raise Refused({"until_on": "A role ends after it begins."})
+    if membership.role == Membership.Role.KEEPER:
+        _leave_a_keeper(membership.person, [membership.site], until_on)
     membership.until_on = until_on
     membership.save()
     bump(membership.person)
+    membership.person.__dict__.pop("_roles_by_site", None)
     return membership
 
 
@@ -122,6 +136,15 @@ def give_roles(*, person: Person, roles: list[Mapping[str, Any]]) -> None:
             errors |= {f"memberships.{index}.{error.field}": error.message for error in refused.errors}
     if errors:
         raise Refused(errors)
+
+
+def _leave_a_keeper(person: Person, sites: Iterable[Site], leaves_on: date) -> None:
+    """Refuse to leave a site without anybody who can give roles there after this day."""
+    if alone := [str(site) for site in sites if not other_keepers(site, person, leaves_on).exists()]:
+        raise Refused(
+            f"{person} is the last keeper of {', '.join(alone)} after that day. Make somebody else the keeper first.",
+            code="last-keeper",
+        )
 
 
 def _require_keeper_somewhere() -> None:

@@ -14,7 +14,8 @@ from django.test import Client
 from django.urls import NoReverseMatch, get_resolver, reverse
 from zeal import zeal_ignore
 
-from tests.access_table import ALL, ROWS
+from inspections.models import CrewMember, WorkOrder
+from tests.access_table import ALL, AT_A_TRAIN, CONTRACTOR_AT_WORK, ROWS
 from tests.factories import NOW, MembershipFactory, PersonFactory, SiteFactory
 from tests.world import World
 
@@ -183,3 +184,52 @@ def test_the_administration_is_for_staff(stage):
             if status != 302 and not (name in open_to_all and status in (200, 405)):
                 wrong.append((name, role, status))
     assert wrong == []
+
+
+@pytest.fixture(scope="module")
+def contractors_stage(django_db_setup, django_db_blocker):
+    """One contractor in the crew of the orders of one train, and other trains of the same site."""
+    with django_db_blocker.unblock(), time_machine.travel(NOW, tick=False), undone():
+        site = SiteFactory(name="Hollin Yard")
+        boss, fitter = PersonFactory(username="the boss"), PersonFactory(username="the contractor", employer="Crew Ltd")
+        MembershipFactory(person=boss, site=site, role="mechanic")
+        MembershipFactory(person=fitter, site=site, role="contractor", until_on=NOW.date())
+        mine = World(site, boss)
+        for name, row in ROWS.items():
+            if row.of is not None:
+                address(name, row, mine)
+        for order in WorkOrder.objects.all():
+            CrewMember.objects.create(order=order, person=fitter, name=str(fitter), employer=fitter.employer)
+        beside = World(site, boss)
+        for row in ROWS.values():
+            if row.of in AT_A_TRAIN:
+                getattr(beside, row.of)
+        client = Client()
+        client.force_login(fitter)
+        yield client, mine, beside
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("name", sorted(name for name, row in ROWS.items() if row.of is not None and row.ours))
+def test_a_contractor_is_let_in_to_the_orders_he_is_on_and_to_nothing_else_of_the_site(name, contractors_stage):
+    client, mine, beside = contractors_stage
+    row, wrong = ROWS[name], []
+    for method in row.doors:
+        status, answer = tried(client, method, name, row, mine)
+        let_in = not (status in NOT_LET_IN or status >= 500)
+        if let_in != (method in CONTRACTOR_AT_WORK.get(name, set())):
+            wrong.append((method, "own order", status, answer.content[:200]))
+        if row.of in AT_A_TRAIN:
+            status, answer = tried(client, method, name, row, beside)
+            if status not in (403, 404):
+                wrong.append((method, "another train", status, answer.content[:200]))
+    assert wrong == []
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("name", sorted(name for name, row in ROWS.items() if row.shows in AT_A_TRAIN))
+def test_a_contractors_list_shows_nothing_of_another_train(name, contractors_stage):
+    client, _mine, beside = contractors_stage
+    with zeal_ignore():
+        text = client.get(reverse(name, kwargs=ROWS[name].also)).content.decode()
+    assert str(getattr(beside, ROWS[name].shows).uuid) not in text
