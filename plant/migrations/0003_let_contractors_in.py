@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('plant', '0001_initial'),
+        ('plant', '0002_machines_have_a_support_material'),
     ]
 
     operations = [
