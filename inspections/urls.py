@@ -2,11 +2,13 @@
 
 from django.urls import path
 
-from inspections.pages import coupling, due, signing, start, visit
+from inspections.pages import coupling, due, prints, signing, start, visit
 
 urlpatterns = [
     path("", start.start, name="start"),
     path("couplings/", start.couplings, name="couplings"),
+    path("couplings/labels.pdf", prints.coupling_labels, name="coupling-labels"),
+    path("couplings/<uuid:uuid>/job-card.pdf", prints.coupling_job_card, name="coupling-job-card"),
     path("couplings/<uuid:uuid>/", coupling.coupling, name="coupling"),
     path("couplings/<uuid:uuid>/begin/", coupling.begin, name="coupling-begin"),
     path("couplings/<uuid:uuid>/hours/", coupling.hours, name="coupling-hours"),
@@ -19,5 +21,6 @@ urlpatterns = [
     path("visits/<uuid:uuid>/steps/<slug:key>/<int:number>/", visit.step, name="visit-round"),
     path("visits/<uuid:uuid>/sign/", signing.sign, name="visit-sign"),
     path("visits/<uuid:uuid>/record/", signing.record, name="visit-record"),
+    path("visits/<uuid:uuid>/certificate.pdf", prints.visit_certificate, name="visit-certificate"),
     path("visits/<uuid:uuid>/amend/<str:name>/", signing.amend, name="visit-amend"),
 ]

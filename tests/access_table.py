@@ -176,6 +176,8 @@ ROWS: dict[str, Row] = {
     "due": Row({"get": door()}, page=True, ours=False),
     "couplings": Row({"get": door()}, page=True, ours=False),
     "coupling": Row({"get": door()}, of="fitted_coupling", page=True),
+    "coupling-job-card": Row({"get": door()}, of="fitted_coupling", page=True),
+    "coupling-labels": Row({"get": door()}, page=True, ours=False),
     "coupling-begin": Row({"post": door(FILLS, "begin_form")}, of="fitted_coupling", page=True),
     "coupling-hours": Row({"post": door(FILLS | {PLANNER, KEEPER}, "hours_form")}, of="fitted_coupling", page=True),
     "flag-cleared": Row({"post": door({ENGINEER}, {"cause": "x"})}, of="flag", page=True),
@@ -187,6 +189,7 @@ ROWS: dict[str, Row] = {
         {"get": door(), "post": door(FILLS)}, of="visit", also={"key": "alignment", "number": 1}, page=True
     ),
     "visit-sign": Row({"get": door(), "post": door(CREW)}, of="visit", page=True),
+    "visit-certificate": Row({"get": door()}, of="signed", page=True),
     "visit-record": Row({"get": door()}, of="signed", page=True),
     "visit-amend": Row(
         {"get": door({ENGINEER}, shut=HIDDEN), "post": door({ENGINEER}, shut=HIDDEN)},
