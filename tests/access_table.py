@@ -82,7 +82,8 @@ CONTRACTOR_AT_WORK = {
     "api-visit-records": {"get"}, "api-visit-summary": {"get"}, "api-visit-sign": {"post"},
     "coupling": {"get"}, "coupling-begin": {"post"}, "coupling-hours": {"post"}, "visit": {"get"},
     "visit-isolation": {"post"}, "visit-drop": {"post"}, "visit-step": {"get", "post"}, "visit-round": {"get", "post"},
-    "visit-sign": {"get", "post"}, "visit-record": {"get"},
+    "visit-sign": {"get", "post"}, "visit-record": {"get"}, "visit-certificate": {"get"},
+    "coupling-job-card": {"get"},
 }  # fmt: skip
 # Rows of World that stand at one train.
 AT_A_TRAIN = frozenset(
