@@ -69,6 +69,16 @@ def look(slug, of, also=None, **doors):
     return {f"api-{slug}": Row({"get": door(), **doors}, of=of, also=also or {})}
 
 
+def tables(name, change):
+    """A table of a site: a noun with its history, and its starters as an act."""
+    slug = name.replace("_", "-")
+    return {
+        **noun(name, f"new_{name}", {ENGINEER}, None, change, remove={ENGINEER}),
+        **look(f"{slug}-history", name),
+        f"api-{slug}-load-starters": Row({"post": door({ENGINEER}, "of_site", foreign=frozenset({404, 422, 403}))}),
+    }
+
+
 # What a contractor is let in to, about the work order he is on; the other orders of the site are not there for him.
 # An address that names a row and is not here does not let him in, so a new one is shut until it is written down.
 CONTRACTOR_AT_WORK = {
@@ -124,6 +134,11 @@ ROWS: dict[str, Row] = {
     "api-wear-code-detail": Row({"get": door(body="a_wear_code")}, also={"code": "crack"}, ours=False),
     **noun("storage_rule", "new_storage_rule", {ENGINEER}, None, {"extension_years": 1}),
     **noun("growth_coefficient", "new_growth_coefficient", {ENGINEER}, None, {"per_k": 11}),
+    **tables("nut_factor", {"nut_factor": 0.2}),
+    **tables("tightening_scatter", {"note": "x"}),
+    **tables("second_screw_factor", {"factor": 1.5}),
+    **tables("fit_class", {"source": "x"}),
+    **tables("failure_code", {"name": "x"}),
     **noun("data_sheet", "new_sheet", {ENGINEER, KEEPER}, None, {"note": "x"}, list_of="sheet_with_version"),
     **act("data-sheet-begin-version", {ENGINEER, KEEPER}, "sheet_with_version"),
     **look("data-sheet-one-version", "sheet_with_version", {"number": 1}, patch=door({ENGINEER, KEEPER})),

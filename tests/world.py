@@ -2,7 +2,18 @@
 
 from functools import cached_property
 
-from couplings.models import Grade, GradeRow, GrowthCoefficient, StorageRule, WearCode
+from couplings.models import (
+    FailureCode,
+    FitClass,
+    Grade,
+    GradeRow,
+    GrowthCoefficient,
+    NutFactor,
+    SecondScrewFactor,
+    StorageRule,
+    TighteningScatter,
+    WearCode,
+)
 from inspections.forecasting.duedates import FIRST_DAYS
 from inspections.models import Check, Flag, Policy
 from inspections.services.signing import sign_visit
@@ -90,6 +101,37 @@ class World:
     def growth_coefficient(self):
         return GrowthCoefficient.objects.create(
             site=self.site, material="gray iron", per_k=11, per_k_u=0.3, source="invented for a test"
+        )
+
+    @cached_property
+    def nut_factor(self):
+        return NutFactor.objects.create(
+            site=self.site, of_set="ours", condition="waxed", nut_factor=0.15, source="invented for a test"
+        )
+
+    @cached_property
+    def tightening_scatter(self):
+        return TighteningScatter.objects.create(
+            site=self.site, of_set="ours", method="by hand", scatter=0.35, source="invented for a test"
+        )
+
+    @cached_property
+    def second_screw_factor(self):
+        return SecondScrewFactor.objects.create(
+            site=self.site, from_deg=0, to_deg=0, factor=2, source="invented for a test"
+        )
+
+    @cached_property
+    def fit_class(self):
+        return FitClass.objects.create(
+            site=self.site, name="press", over_mm=25, up_to_mm=50, bore_lower_mm=0, bore_upper_mm=0.02,
+            shaft_lower_mm=0.02, shaft_upper_mm=0.04, source="invented for a test",
+        )  # fmt: skip
+
+    @cached_property
+    def failure_code(self):
+        return FailureCode.objects.create(
+            site=self.site, kind="mode", code="XXX", name="standing still", source="invented for a test"
         )
 
     @cached_property
@@ -183,6 +225,28 @@ class World:
     def new_growth_coefficient(self):
         row = {"material": "ductile iron", "per_k": 11, "per_k_u": 0.3, "source": "invented"}
         return {"site": str(self.site.uuid)} | row
+
+    def of_site(self):
+        return {"site": str(self.site.uuid)}
+
+    def new_nut_factor(self):
+        return self.of_site() | {"set": "ours", "condition": "dry", "nut_factor": 0.2, "source": "invented"}
+
+    def new_tightening_scatter(self):
+        scatter = {"value": 20, "unit": "%"}
+        return self.of_site() | {"set": "ours", "method": "turned", "scatter": scatter, "source": "invented"}
+
+    def new_second_screw_factor(self):
+        band = {"from": {"value": 90, "unit": "deg"}, "to": {"value": 100, "unit": "deg"}}
+        return self.of_site() | band | {"factor": 1.5, "source": "invented"}
+
+    def new_fit_class(self):
+        inch = {"over": 1, "up_to": 2, "bore_lower": 0, "bore_upper": 0.001, "shaft_lower": 0.001, "shaft_upper": 0.002}
+        sizes = {name: {"value": value, "unit": "inch"} for name, value in inch.items()}
+        return self.of_site() | sizes | {"name": "loose", "source": "invented"}
+
+    def new_failure_code(self):
+        return self.of_site() | {"kind": "cause", "code": "9.9", "name": "somebody leant on it", "source": "invented"}
 
     def new_coupling(self):
         place = {"train": str(self.train.uuid), "driver_position": 1, "driven_position": 2}

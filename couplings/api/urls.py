@@ -9,6 +9,13 @@ from couplings.api.grades import GradeViewSet
 from couplings.api.growth import GrowthCoefficientViewSet
 from couplings.api.instruments import InstrumentViewSet
 from couplings.api.sheets import DataSheetViewSet
+from couplings.api.tables import (
+    FailureCodeViewSet,
+    FitClassViewSet,
+    NutFactorViewSet,
+    ScatterViewSet,
+    SecondScrewViewSet,
+)
 from couplings.api.wear import StorageRuleViewSet, WearCodeViewSet
 
 router = SimpleRouter(use_regex_path=False)
@@ -16,6 +23,11 @@ router.register("families", FamilyViewSet, basename="api-family")
 router.register("wear-codes", WearCodeViewSet, basename="api-wear-code")
 router.register("storage-rules", StorageRuleViewSet, basename="api-storage-rule")
 router.register("growth-coefficients", GrowthCoefficientViewSet, basename="api-growth-coefficient")
+router.register("nut-factors", NutFactorViewSet, basename="api-nut-factor")
+router.register("tightening-scatter", ScatterViewSet, basename="api-tightening-scatter")
+router.register("second-screw-factors", SecondScrewViewSet, basename="api-second-screw-factor")
+router.register("fit-classes", FitClassViewSet, basename="api-fit-class")
+router.register("failure-codes", FailureCodeViewSet, basename="api-failure-code")
 router.register("data-sheets", DataSheetViewSet, basename="api-data-sheet")
 router.register("grades", GradeViewSet, basename="api-grade")
 router.register("couplings", CouplingViewSet, basename="api-coupling")

@@ -1,6 +1,6 @@
 """Starter rows, each with its source, from fixtures/starters and the tables of couplings/engineering.
 
-Families and wear codes are for everybody; grades, storage rules and coefficients of growth for one site.
+Families and wear codes are for everybody; grades, storage rules, coefficients of growth and tables for one site.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from couplings.models import Family, Grade, GrowthCoefficient, StorageRule, Wear
 from couplings.services.grades import write_grade
 from couplings.services.growth import write_growth_coefficient
 from couplings.services.storage import write_storage_rule
+from couplings.services.tables import TABLES, load_table
 from plant import access
 from plant.models import Site
 from plant.recording import current
@@ -25,7 +26,7 @@ FOLDER = settings.BASE_DIR / "fixtures" / "starters"
 
 
 def load_starters(*, site: Site) -> None:
-    """Give a site its starter grades, storage rules and coefficients, families and wear codes to everybody.
+    """Give a site its starter grades, storage rules, coefficients and tables, families and wear codes to everybody.
 
     What stands already is left as it is. Of two policies that speak of one polymer the first is in use.
     """
@@ -39,6 +40,8 @@ def load_starters(*, site: Site) -> None:
             write_grade(site=site, **row)
     _load_storage_rules(site)
     _load_growth_coefficients(site)
+    for model in TABLES:
+        load_table(model=model, site=site)
 
 
 def _load_wear_codes() -> None:

@@ -2,7 +2,7 @@
 
 Published sets differ by more than 25 %: Shigley gives 0.30 for bare bolts where NASA TM-106943 gives about 0.20 for
 dry ones. So a set is chosen by name and stays with the record. A site that follows another gives its value with its
-source; tables of its own come later.
+source, or writes rows of its own.
 """
 
 from __future__ import annotations
@@ -69,6 +69,14 @@ STARTER_SCATTER = (
     ScatterRow(MIL_HDBK_60, "elongation", 0.05, "printed as 3 to 5 %"),
     ScatterRow(MIL_HDBK_60, "strain gauge", 0.01),
 )
+
+# By the short name of each set: what a request and a site's own rows name it by.
+NUT_FACTOR_SETS = {"shigley": SHIGLEY_K, "nasa-tm-106943": TM_106943_K}
+SCATTER_SETS = {"nasa-std-5020b": NASA_5020, "nsts-08307": NSTS_08307, "mil-hdbk-60": MIL_HDBK_60}
+NUT_FACTORS = {
+    name: tuple(row for row in STARTER_NUT_FACTORS if row.source == source) for name, source in NUT_FACTOR_SETS.items()
+}
+SCATTER = {name: tuple(row for row in STARTER_SCATTER if row.source == source) for name, source in SCATTER_SETS.items()}
 
 # Loss of preload after tightening, as a share of the smallest initial preload.
 STARTER_LOSS, STARTER_LOSS_SOURCE = (
