@@ -16,7 +16,7 @@ from django.db import IntegrityError, models, transaction
 from django.db.models import F
 from django.utils import timezone
 
-from plant.models import Event, IdempotencyKey, Person, SiteMark, SiteNumber, Tombstone
+from plant.models import Delivery, Event, IdempotencyKey, Person, SiteMark, SiteNumber, Tombstone, Webhook
 from plant.models.history import author
 from plant.refusals import KeyReused, Missing, Stale
 
@@ -235,7 +235,21 @@ def _write(unit: Unit, kept: IdempotencyKey | None) -> None:
                 thing.changed_no = no
                 type(thing)._base_manager.filter(pk=thing.pk).update(changed_no=no)
         Tombstone.objects.bulk_create([thing for thing in things if isinstance(thing, Tombstone)])
-        Event.objects.bulk_create([thing for thing in things if isinstance(thing, Event)])
+        events = Event.objects.bulk_create([thing for thing in things if isinstance(thing, Event)])
+        if events:
+            _address(site_id, events, unit.at)
+
+
+def _address(site_id: int, events: list[Event], at: datetime) -> None:
+    """What other programs are to be told, in the same transaction as the events themselves."""
+    Delivery.objects.bulk_create(
+        [
+            Delivery(webhook=hook, event=event, lane=str(event.lane or "site"), no=event.no, next_at=at)
+            for hook in Webhook.objects.filter(site_id=site_id, active=True)
+            for event in events
+            if hook.wants(event.kind)
+        ]
+    )
 
 
 def _mark(number: SiteNumber, before: int) -> None:

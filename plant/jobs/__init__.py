@@ -6,7 +6,7 @@ either twice does no harm.
 """
 
 from plant.jobs.claims import work
-from plant.jobs.registry import JOBS, Job, Occasion, register
+from plant.jobs.registry import JOBS, PUMPS, Job, Occasion, register, register_pump
 from plant.jobs.tick import tick
 
-__all__ = ["JOBS", "Job", "Occasion", "register", "tick", "work"]
+__all__ = ["JOBS", "PUMPS", "Job", "Occasion", "register", "register_pump", "tick", "work"]

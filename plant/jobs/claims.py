@@ -16,7 +16,7 @@ import structlog
 from django.db import InterfaceError, OperationalError
 from django.db.models import F, Q
 
-from plant.jobs.registry import JOBS, Job
+from plant.jobs.registry import JOBS, PUMPS, Job
 from plant.models import JobRun
 from plant.recording import recording
 
@@ -51,7 +51,7 @@ def work(now: datetime, budget_seconds: float = 30, stopping: Callable[[], bool]
     Returns
     -------
     int
-        How many claims were worked on. Zero means that nothing was due.
+        How many claims were worked on, those of the pumps included. Zero means that nothing was due.
     """
     begun = monotonic()
 
@@ -68,6 +68,9 @@ def work(now: datetime, budget_seconds: float = 30, stopping: Callable[[], bool]
             break
         worked += 1
         _do(claimed, at, enough)
+    for pump in PUMPS:
+        if not enough():
+            worked += pump(at(), budget_seconds - (monotonic() - begun), stopping)
     return worked
 
 

@@ -44,3 +44,16 @@ def register(job: Job) -> Job:
         raise ValueError(f"There is a job named {job.kind} already.")
     JOBS[job.kind] = job
     return job
+
+
+# Work that has rows of its own instead of runs, such as messages on their way: ``pump(now, budget_seconds, stopping)``
+# claims, does and settles what it can, and returns how much that was.
+Pump = Callable[[datetime, float, Callable[[], bool]], int]
+PUMPS: list[Pump] = []
+
+
+def register_pump(pump: Pump) -> Pump:
+    """Have this called by everything that does runs, after them."""
+    if pump not in PUMPS:
+        PUMPS.append(pump)
+    return pump
