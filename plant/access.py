@@ -28,6 +28,7 @@ ACTIONS: dict[str, tuple[str, frozenset[str]]] = {
     "limit.approve": ("approve limits", frozenset({Role.MANAGER, Role.ENGINEER})),
     "register.write": ("keep the register", frozenset({Role.KEEPER, Role.CLIENT})),
     "meter.write": ("record run hours", frozenset(set(Role.values) - {Role.MANAGER})),
+    "client.write": ("keep webhooks", frozenset({Role.KEEPER})),
     "people.write": ("keep people and roles", frozenset({Role.KEEPER})),
     "export": ("export", frozenset({Role.MANAGER, Role.PLANNER, Role.ENGINEER, Role.KEEPER})),
 }

@@ -10,5 +10,13 @@ class PlantConfig(AppConfig):
 
     def ready(self) -> None:
         # Imported for what they register: the system checks, the queue that tasks are sent to, the daily clearing.
-        from plant import celery, checks  # noqa: F401
-        from plant.jobs import purge  # noqa: F401
+        from plant import celery, checks, tasks  # noqa: F401
+        from plant.jobs import (
+            purge,  # noqa: F401
+            register_pump,
+        )
+        from plant.messages.deliver import deliver
+        from plant.recording import afterwards
+
+        register_pump(deliver)
+        afterwards(tasks.nudge)

@@ -73,6 +73,16 @@ def follow(model: type[models.Model], draw: Callable[[list[Any]], None]) -> None
         _followers[model].append(draw)
 
 
+# What is called once a unit with messages for other programs is committed.
+_afterwards: list[Callable[[], None]] = []
+
+
+def afterwards(nudge: Callable[[], None]) -> None:
+    """Have this called after the commit of every unit that left something to be sent."""
+    if nudge not in _afterwards:
+        _afterwards.append(nudge)
+
+
 _unit: ContextVar[Unit | None] = ContextVar("unit", default=None)
 
 
@@ -242,14 +252,16 @@ def _write(unit: Unit, kept: IdempotencyKey | None) -> None:
 
 def _address(site_id: int, events: list[Event], at: datetime) -> None:
     """What other programs are to be told, in the same transaction as the events themselves."""
-    Delivery.objects.bulk_create(
-        [
-            Delivery(webhook=hook, event=event, lane=str(event.lane or "site"), no=event.no, next_at=at)
-            for hook in Webhook.objects.filter(site_id=site_id, active=True)
-            for event in events
-            if hook.wants(event.kind)
-        ]
-    )
+    waiting = [
+        Delivery(webhook=hook, event=event, lane=str(event.lane or "site"), no=event.no, next_at=at)
+        for hook in Webhook.objects.filter(site_id=site_id, active=True)
+        for event in events
+        if hook.wants(event.kind)
+    ]
+    if waiting:
+        Delivery.objects.bulk_create(waiting)
+        for nudge in _afterwards:
+            transaction.on_commit(nudge, robust=True)
 
 
 def _mark(number: SiteNumber, before: int) -> None:

@@ -20,6 +20,8 @@ DATA = environment.data_folder(os.environ)
 SECRET_KEY = environment.secret_key(os.environ, DATA)
 DEBUG = environment.flag(os.environ, "ASLEFT_DEBUG")
 HTTPS = environment.flag(os.environ, "ASLEFT_HTTPS")
+# Messages to other programs go over https; plain http is for trying a receiver on one machine.
+WEBHOOK_HTTP = environment.flag(os.environ, "ASLEFT_WEBHOOK_HTTP")
 HOSTS = environment.names(os.environ, "ASLEFT_HOSTS")
 # Health checks ask from the machine itself, whatever name the site has outside.
 ALLOWED_HOSTS = HOSTS + LOOPBACK
@@ -207,7 +209,7 @@ CELERY_TASK_STORE_EAGER_RESULT = False
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
-CELERY_BROKER_TRANSPORT_OPTIONS = {"visibility_timeout": 300}
+CELERY_BROKER_TRANSPORT_OPTIONS = {"visibility_timeout": 300, "socket_connect_timeout": 2}
 CELERY_TIMEZONE = "UTC"
 # After every tick, so that the age of its schedule file says whether beat is alive.
 CELERY_BEAT_SYNC_EVERY = 1

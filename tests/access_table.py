@@ -121,6 +121,22 @@ ROWS: dict[str, Row] = {
     **act("person-roles", {KEEPER}, "person", "role", shut=HIDDEN),
     **act("person-end-role", {KEEPER}, "person", "role_ends", shut=HIDDEN),
     "api-event-list": Row({"get": door()}),
+    # An address may itself be a secret, so only whoever keeps webhooks sees them.
+    "api-webhook-list": Row(
+        {"get": door(), "post": door({KEEPER}, "new_webhook", foreign=frozenset({404, 422, 403}))}, ours=False
+    ),
+    "api-webhook-detail": Row(
+        {
+            "get": door({KEEPER}, shut=HIDDEN),
+            "patch": door({KEEPER}, {"name": "Renamed"}, shut=HIDDEN),
+            "delete": door({KEEPER}, shut=HIDDEN),
+        },
+        of="webhook",
+    ),
+    **act("webhook-rotate-secret", {KEEPER}, "webhook", shut=HIDDEN),
+    **act("webhook-test", {KEEPER}, "webhook", shut=HIDDEN),
+    **act("webhook-replay", {KEEPER}, "webhook", {"from_no": 1}, shut=HIDDEN),
+    "api-webhook-deliveries": Row({"get": door({KEEPER}, shut=HIDDEN)}, of="webhook"),
     "api-token-list": Row({"get": door(), "post": door()}, ours=False),
     "api-token-detail": Row({"delete": door(NOBODY, shut=HIDDEN)}, of="token"),
     "api-calculations": Row({"get": door()}, ours=False),
@@ -187,6 +203,14 @@ ROWS: dict[str, Row] = {
     "tokens": Row({"get": door(), "post": door()}, page=True, ours=False),
     "token-revoke": Row({"post": door(NOBODY, shut=HIDDEN)}, of="token", page=True),
     "roles": Row({"get": door()}, page=True, ours=False),
+    "webhooks": Row({"get": door({KEEPER}), "post": door({KEEPER})}, page=True, ours=False),
+    "webhook": Row(
+        {"get": door({KEEPER}, shut=HIDDEN), "post": door({KEEPER}, {"act": "off"}, shut=HIDDEN)},
+        of="webhook",
+        page=True,
+    ),
+    "webhook-host-allow": Row({"post": door({KEEPER})}, page=True, ours=False),
+    "webhook-host-forbid": Row({"post": door({KEEPER}, "host_form", shut=HIDDEN)}, page=True, ours=False),
     "calculations": Row({"get": door()}, page=True, ours=False),
     "calculation": Row({"get": door()}, also={"name": "alignment"}, page=True, ours=False),
     "due": Row({"get": door()}, page=True, ours=False),

@@ -17,6 +17,7 @@ from couplings.models import (
 from inspections.forecasting.duedates import FIRST_DAYS
 from inspections.models import Check, Flag, Policy
 from inspections.services.signing import sign_visit
+from plant.models import AllowedHost, Webhook
 from plant.recording import recording
 from tests.factories import (
     NOW,
@@ -90,6 +91,16 @@ class World:
         grade = Grade.objects.create(site=self.site, name="Starter")
         GradeRow.objects.create(grade=grade, kind="short", up_to_rpm=3600, offset_mm=0.1, source="invented for a test")
         return grade
+
+    @cached_property
+    def webhook(self):
+        return Webhook.objects.create(
+            site=self.site, name="Orders", url="https://plant.example/told", secret="whsec_eA=="
+        )
+
+    @cached_property
+    def allowed_host(self):
+        return AllowedHost.objects.create(site=self.site, host="orders.plant.example", reason="the work-order system")
 
     @cached_property
     def storage_rule(self):
@@ -228,6 +239,12 @@ class World:
 
     def of_site(self):
         return {"site": str(self.site.uuid)}
+
+    def new_webhook(self):
+        return self.of_site() | {"name": "New", "url": "https://plant.example/new"}
+
+    def host_form(self):
+        return {"host": self.allowed_host.pk}
 
     def new_nut_factor(self):
         return self.of_site() | {"set": "ours", "condition": "dry", "nut_factor": 0.2, "source": "invented"}

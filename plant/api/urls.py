@@ -10,6 +10,7 @@ from plant.api.people import PersonViewSet
 from plant.api.sites import AreaViewSet, SiteViewSet
 from plant.api.tokens import TokenViewSet
 from plant.api.trains import TrainViewSet
+from plant.api.webhooks import WebhookViewSet
 
 router = SimpleRouter(use_regex_path=False)
 router.register("sites", SiteViewSet, basename="api-site")
@@ -18,6 +19,7 @@ router.register("trains", TrainViewSet, basename="api-train")
 router.register("people", PersonViewSet, basename="api-person")
 router.register("events", EventViewSet, basename="api-event")
 router.register("tokens", TokenViewSet, basename="api-token")
+router.register("webhooks", WebhookViewSet, basename="api-webhook")
 
 urlpatterns = [
     *router.urls,

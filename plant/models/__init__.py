@@ -6,9 +6,10 @@ from plant.models.roots import Root, RootQuerySet, Versioned
 from plant.models.runs import JobRun
 from plant.models.sites import Area, Site, SiteMark, SiteNumber
 from plant.models.trains import FootPlane, Machine, Meter, MeterReading, Train
+from plant.models.webhooks import AllowedHost, Attempt, Delivery, Webhook
 
 __all__ = [
-    "Area", "Event", "ExternalRef", "FootPlane", "IdempotencyKey", "JobRun", "Machine", "Membership", "Meter",
-    "MeterReading", "Person", "Root", "RootQuerySet", "Site", "SiteMark", "SiteNumber", "Token", "Tombstone", "Train",
-    "Versioned",
+    "AllowedHost", "Area", "Attempt", "Delivery", "Event", "ExternalRef", "FootPlane", "IdempotencyKey", "JobRun",
+    "Machine", "Membership", "Meter", "MeterReading", "Person", "Root", "RootQuerySet", "Site", "SiteMark",
+    "SiteNumber", "Token", "Tombstone", "Train", "Versioned", "Webhook",
 ]  # fmt: skip

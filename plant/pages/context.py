@@ -28,7 +28,7 @@ STRIP = [
     ("Register", "admin:index", True),
 ]
 # At the foot: what is wanted seldom.
-FOOT = [("Roles", "roles"), ("Tokens", "tokens"), ("API", "api-docs")]
+FOOT = [("Roles", "roles"), ("Webhooks", "webhooks"), ("Tokens", "tokens"), ("API", "api-docs")]
 
 
 def own_site(request: HttpRequest) -> Site | None:
