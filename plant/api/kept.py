@@ -44,7 +44,7 @@ class KeptHistory:
         return Response(HistorySerializer({"results": history_of(self.get_object())}).data)
 
 
-class SiteSerializer(NounSerializer):
+class OfSiteSerializer(NounSerializer):
     site = SiteField()
 
 
@@ -58,8 +58,8 @@ class LoadsStarters:
     def load(self, site: Any) -> Iterable[Any]:
         raise NotImplementedError
 
-    @extend_schema(request=SiteSerializer, responses={200: LoadedSerializer})
-    @action(detail=False, methods=["post"], url_path="load-starters", serializer_class=SiteSerializer)
+    @extend_schema(request=OfSiteSerializer, responses={200: LoadedSerializer})
+    @action(detail=False, methods=["post"], url_path="load-starters", serializer_class=OfSiteSerializer)
     def load_starters(self: Any, request: Request) -> Response:
         """Load the starter rows that this site does not have; what it has keeps its wording."""
         with acting(request) as unit:
