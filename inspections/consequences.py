@@ -2,14 +2,18 @@
 
 A meter was read, a train went out of service or came back or is of another criticality, a coupling was retired: the
 checks of those trains and couplings alone are brought up to date. An element or a whole coupling was exchanged: what
-was found worn on the old one stands no more.
+was found worn on the old one stands no more. A fit adopted another version of its data sheet: what is open follows.
 """
 
 from typing import Any
 
 from couplings.models import Coupling, Element, Fit
+from couplings.selectors.adoption import preview_with
+from couplings.selectors.steps import say_steps
+from inspections.selectors.adoption import last_as_left_by
 from inspections.services.checks import recompute_couplings
 from inspections.services.wear_flags import flag_wear_where_open
+from inspections.steps import STEPS
 from plant.models import Meter, Train
 from plant.recording import follow
 
@@ -32,8 +36,11 @@ def after_elements(elements: list[Any]) -> None:
 
 def after_fits(fits: list[Any]) -> None:
     flag_wear_where_open(fits=fits)
+    recompute_couplings(couplings=Coupling.objects.filter(pk__in=[one.coupling_id for one in fits]))
 
 
+preview_with(last_as_left_by)
+say_steps({key: str(step.title) for key, step in STEPS.items()})
 follow(Meter, after_meters)
 follow(Train, after_trains)
 follow(Coupling, after_couplings)

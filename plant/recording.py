@@ -22,7 +22,7 @@ from plant.refusals import KeyReused, Missing, Stale
 
 EVENT_KINDS = frozenset(
     "visit.signed visit.amended check.due check.overdue check.rescheduled check.deferred check.cancelled check.done "
-    "flag.opened flag.cleared element.fitted fit.moved import.finished".split()
+    "flag.opened flag.cleared element.fitted fit.moved sheet.adopted import.finished".split()
 )
 
 

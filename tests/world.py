@@ -8,6 +8,7 @@ from couplings.models import (
     Grade,
     GradeRow,
     GrowthCoefficient,
+    LimitChange,
     NutFactor,
     SecondScrewFactor,
     StorageRule,
@@ -69,6 +70,16 @@ class World:
     @cached_property
     def sheet_with_version(self):
         return self.version.sheet
+
+    @cached_property
+    def limit_change(self):
+        """Of a sheet of its own, proposed by somebody who decides on nothing here."""
+        sheet = DataSheetFactory(site=self.site)
+        first, second = (SheetVersionFactory(sheet=sheet, number=number) for number in (1, 2))
+        return LimitChange.objects.create(
+            site=self.site, sheet_version=second, before=first, reason="invented", change_number="LC-1",
+            from_on=TODAY, proposed_by=self.person, proposed_at=NOW,
+        )  # fmt: skip
 
     @cached_property
     def fit(self):
@@ -218,6 +229,9 @@ class World:
 
     def new_sheet(self):
         return {"site": str(self.site.uuid), "family": self.version.sheet.family.code, "designation": "New design"}
+
+    def fits_to_adopt(self):
+        return {"fits": [str(self.fit.uuid)]}
 
     def new_grade(self):
         rows = [{"up_to": {"value": 1800, "unit": "rpm"}, "offset": {"value": 0.1, "unit": "mm"}, "source": "invented"}]

@@ -8,10 +8,26 @@ from django.contrib import admin
 from django.http import HttpRequest
 
 from couplings.admin.recorded import RecordedAdmin, ShownRows, WrittenRows
-from couplings.models import DataSheet, Family, Grade, GradeRow, SheetJoint, SheetLimit, SheetVersion, SheetWearLimit
+from couplings.models import (
+    DataSheet,
+    Family,
+    Grade,
+    GradeRow,
+    LimitChange,
+    SheetHoldPoint,
+    SheetHub,
+    SheetJoint,
+    SheetLimit,
+    SheetPart,
+    SheetScrew,
+    SheetSpacer,
+    SheetVersion,
+    SheetWearLimit,
+)
 from couplings.selectors.joints import joint_advice, sentences_of
+from couplings.selectors.sheet_lists import ROW_LISTS
 from couplings.selectors.sheets import JOINT_FIELDS, VERSION_FIELDS
-from couplings.services import grades, sheets
+from couplings.services import grades, limit_changes, sheets
 
 
 @admin.register(Family)
@@ -95,19 +111,39 @@ class WearLimitRows(WrittenRows):
     joined = ("code",)
 
 
+class HubRows(WrittenRows):
+    model = SheetHub
+
+
+class SpacerRows(WrittenRows):
+    model = SheetSpacer
+
+
+class ScrewRows(WrittenRows):
+    model = SheetScrew
+
+
+class PartRows(WrittenRows):
+    model = SheetPart
+
+
+class HoldPointRows(WrittenRows):
+    model = SheetHoldPoint
+
+
 @admin.register(SheetVersion)
 class SheetVersionAdmin(RecordedAdmin):
     """Versions begin on their data sheet; a published one is only shown."""
 
     writes = "sheet.write"
-    rows_of = {SheetLimit: "limits", SheetJoint: "joints", SheetWearLimit: "wear_limits"}
+    rows_of = {row.model: row.name for row in ROW_LISTS.values()}
     list_display = ["sheet", "number", "published_at", "published_by"]
     list_filter = ["sheet__site", ("published_at", admin.EmptyFieldListFilter)]
     list_select_related = ["sheet", "published_by"]
     search_fields = ["sheet__designation", "element_part", "note"]
     fields = ["sheet", "number", "published_at", "published_by", "digest", *VERSION_FIELDS]
     readonly_fields = ["sheet", "number", "published_at", "published_by", "digest"]
-    inlines = [LimitRows, JointRows, WearLimitRows]
+    inlines = [LimitRows, JointRows, WearLimitRows, HubRows, SpacerRows, ScrewRows, PartRows, HoldPointRows]
     actions = ["publish"]
 
     def visible(self, rows: Any, person: Any) -> Any:
@@ -128,6 +164,21 @@ class SheetVersionAdmin(RecordedAdmin):
     @admin.action(description="Publish the chosen versions: they never change afterwards")
     def publish(self, request: HttpRequest, rows: Any) -> None:
         self.acted(request, rows, lambda version: sheets.publish_version(version=version), "it is in force now.")
+
+
+@admin.register(LimitChange)
+class LimitChangeAdmin(RecordedAdmin):
+    """Proposed by publishing a version; decided here by somebody else. Turning one down takes its reason: the API."""
+
+    list_display = ["change_number", "sheet_version", "from_on", "proposed_by", "decision", "decided_by"]
+    list_filter = ["site", "decision"]
+    list_select_related = ["sheet_version__sheet", "proposed_by", "decided_by"]
+    search_fields = ["change_number", "reason", "sheet_version__sheet__designation"]
+    actions = ["approve"]
+
+    @admin.action(description="Approve the chosen limit changes")
+    def approve(self, request: HttpRequest, rows: Any) -> None:
+        self.acted(request, rows, lambda change: limit_changes.approve_limit_change(change=change), "it is approved.")
 
 
 class GradeRows(WrittenRows):

@@ -2,7 +2,8 @@
 
 from typing import Any
 
-from drf_spectacular.utils import extend_schema, extend_schema_view
+from django.utils import timezone
+from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_view
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
@@ -10,17 +11,39 @@ from rest_framework.response import Response
 
 from couplings.api.joints import JointSerializer
 from couplings.api.naming import named
+from couplings.api.sheet_acts import (
+    AdoptSerializer,
+    AdviceSerializer,
+    ComparisonSerializer,
+    CopySerializer,
+    PublishSerializer,
+    TouchedSerializer,
+)
+from couplings.api.sheet_rows import (
+    HoldPointSerializer,
+    HubSerializer,
+    PartSerializer,
+    ScrewSerializer,
+    SpacerSerializer,
+)
 from couplings.api.stated import LimitSerializer
 from couplings.api.wear import WearLimitSerializer
 from couplings.models import DataSheet, Family, SheetVersion
+from couplings.selectors.adoption import touched_by
+from couplings.selectors.limit_changes import not_adoptable
+from couplings.selectors.sheet_advice import told_while_writing
+from couplings.selectors.sheet_comparison import compare_versions
+from couplings.selectors.sheet_lists import ROW_LISTS
 from couplings.selectors.sheets import VERSION_FIELDS, versions_of
-from couplings.services import sheets
+from couplings.services import adoption, sheets
 from plant.api import etags
 from plant.api.acting import acting
 from plant.api.fields import NounSerializer, QuantityField, SiteField, outside
 from plant.api.filters import ByRoot, Filters, filters
+from plant.api.problems import BadQuery
 from plant.api.views import ChangeRoots, CreateRoots, RootViewSet
 from plant.refusals import Missing
+from plant.sitetime import today_at
 
 FIRST = "first_version"
 
@@ -78,6 +101,11 @@ class ContentSerializer(NounSerializer):
     limits = LimitSerializer(many=True, required=False, help_text="The whole list; one limit per quantity.")
     joints = JointSerializer(many=True, required=False, help_text="The whole list.")
     wear_limits = WearLimitSerializer(many=True, required=False, help_text="The whole list; one limit per code.")
+    hubs = HubSerializer(many=True, required=False, help_text="The whole list.")
+    spacers = SpacerSerializer(many=True, required=False, help_text="The whole list.")
+    screws = ScrewSerializer(many=True, required=False, help_text="The whole list: set or clamp screw by bore.")
+    element_parts = PartSerializer(many=True, required=False, help_text="The whole list; one of them is standard.")
+    hold_points = HoldPointSerializer(many=True, required=False, help_text="The whole list.")
 
 
 class VersionSerializer(ContentSerializer):
@@ -167,15 +195,94 @@ class DataSheetViewSet(CreateRoots, ChangeRoots, RootViewSet):
             sheets.change_version(version=version, expected=expected, **self.given(request, version))
             return self.answer(unit, sheet)
 
+    @extend_schema(responses={200: DataSheetSerializer})
     @action(
         detail=True,
         methods=["post"],
         url_path="versions/<int:number>/publish",
-        serializer_class=NothingSerializer,
+        serializer_class=PublishSerializer,
     )
     def publish(self, request: Request, id: Any, number: int) -> Response:
-        """Put a version into force; answers with the sheet. If-Match is honoured."""
-        return self.act(request, lambda sheet: sheets.publish_version(version=self._version(sheet, number)))
+        """Put a version into force; answers with the sheet. If-Match is honoured.
+
+        Where visits are held to other numbers than by the version before, its limit change is proposed with it.
+        """
+        return self.act(
+            request, lambda sheet, **given: sheets.publish_version(version=self._version(sheet, number), **given)
+        )
+
+    @extend_schema(responses={201: DataSheetSerializer})
+    @action(detail=True, methods=["post"], serializer_class=CopySerializer)
+    def copy(self, request: Request, id: Any) -> Response:
+        """Write a new data sheet that says all that a version of this one says, unpublished; answers with the copy."""
+        with acting(request) as unit:
+            return self.answer(unit, sheets.copy_sheet(sheet=self.get_object(), **self.given(request)), status=201)
+
+    @extend_schema(
+        responses={200: ComparisonSerializer},
+        parameters=[OpenApiParameter("with", int, required=True, description="Number of the version compared with.")],
+    )
+    @action(detail=True, url_path="versions/<int:number>/comparison", serializer_class=ComparisonSerializer)
+    def comparison(self, request: Request, id: Any, number: int) -> Response:
+        """Every difference from another version of the same sheet, once, in the reader's units and words."""
+        given = request.query_params.get("with", "")
+        if not (given.isascii() and given.isdigit() and int(given[:9]) >= 1):
+            raise BadQuery({"with": "Write the number of a version of this data sheet."})
+        sheet = self.get_object()
+        before, after = self._version(sheet, int(given[:9])), self._version(sheet, number)
+        found = compare_versions(before, after, self._system_of(sheet))
+        return self._shown({"before": before.number, "after": after.number, "differences": found}, sheet)
+
+    @extend_schema(responses={200: AdviceSerializer})
+    @action(detail=True, url_path="versions/<int:number>/advice", serializer_class=AdviceSerializer)
+    def advice(self, request: Request, id: Any, number: int) -> Response:
+        """The DBSE that each orientation and length serves, and the set screws against the torque at rating. Advice."""
+        sheet = self.get_object()
+        told = told_while_writing(self._version(sheet, number), self._system_of(sheet))
+        stated = [{"name": name, "dbse_mm": dbse} for name, dbse in told.stated_dbse_mm]
+        return self._shown(
+            {
+                "served": told.served,
+                "stated_dbse": stated,
+                "holding": told.holding,
+                "warnings": told.warnings,
+                "missing": told.missing,
+            },
+            sheet,
+        )
+
+    @extend_schema(responses={200: TouchedSerializer})
+    @action(detail=True, url_path="versions/<int:number>/touched", serializer_class=TouchedSerializer)
+    def touched(self, request: Request, id: Any, number: int) -> Response:
+        """The fits still on older versions: what adopting this one changes for each, and how it was left last."""
+        sheet = self.get_object()
+        version = self._version(sheet, number)
+        found = {
+            "version": number,
+            "not_adoptable": not_adoptable(version, today_at(sheet.site, timezone.now())),
+            "fits": touched_by(version, self._system_of(sheet)),
+        }
+        return self._shown(found, sheet)
+
+    @extend_schema(responses={200: DataSheetSerializer})
+    @action(detail=True, methods=["post"], url_path="versions/<int:number>/adopt", serializer_class=AdoptSerializer)
+    def adopt(self, request: Request, id: Any, number: int) -> Response:
+        """Hold fits to this version from now on; answers with the sheet. If-Match is honoured."""
+        return self.act(
+            request, lambda sheet, **given: adoption.adopt_version(version=self._version(sheet, number), **given)
+        )
+
+    def known_parameters(self) -> frozenset[str]:
+        if self.action in ("comparison", "advice", "touched", "one_version"):
+            return frozenset({"units"}) | ({"with"} if self.action == "comparison" else frozenset())
+        return super().known_parameters()
+
+    def _system_of(self, sheet: DataSheet) -> str:
+        return self.units or sheet.site.units
+
+    def _shown(self, found: dict[str, Any], sheet: DataSheet) -> Response:
+        context = self.get_serializer_context() | {"system": self._system_of(sheet)}
+        return Response(self.get_serializer_class()(found, context=context).data, headers={"ETag": etags.etag(sheet)})
 
     def _version(self, sheet: DataSheet, number: int) -> SheetVersion:
         version = next((version for version in sheet.versions.all() if version.number == number), None)
@@ -186,6 +293,6 @@ class DataSheetViewSet(CreateRoots, ChangeRoots, RootViewSet):
 
 def _below_first(path: str) -> str:
     """A service's path into the version, where the sender wrote it: below first_version."""
-    if path.split(".")[0] not in (*VERSION_FIELDS, "limits", "joints", "wear_limits") or path == "note":
+    if path.split(".")[0] not in (*VERSION_FIELDS, *ROW_LISTS) or path == "note":
         return path
     return f"{FIRST}.{outside(path, ContentSerializer())}"

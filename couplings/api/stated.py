@@ -7,10 +7,10 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from couplings.models import SheetLimit
+from couplings.selectors.sheet_words import STATED_KINDS as KIND_OF
 from plant import units
 from plant.api.fields import NounSerializer, QuantityField
 
-KIND_OF = {"length": "gap", "gap-difference": "gap", "slope": "slope", "degrees": "angle"}
 # What an angle may be sent in follows from how it is stated: a slope sent in degrees would no longer be as printed.
 SORT_OF = {"slope": "slope", "degrees": "angle"}
 ANGLES = frozenset({"angularity", "flex-angle"})

@@ -8,6 +8,7 @@ from couplings.api.fits import ElementViewSet, FitViewSet
 from couplings.api.grades import GradeViewSet
 from couplings.api.growth import GrowthCoefficientViewSet
 from couplings.api.instruments import InstrumentViewSet
+from couplings.api.limit_changes import LimitChangeViewSet
 from couplings.api.sheets import DataSheetViewSet
 from couplings.api.tables import (
     FailureCodeViewSet,
@@ -29,6 +30,7 @@ router.register("second-screw-factors", SecondScrewViewSet, basename="api-second
 router.register("fit-classes", FitClassViewSet, basename="api-fit-class")
 router.register("failure-codes", FailureCodeViewSet, basename="api-failure-code")
 router.register("data-sheets", DataSheetViewSet, basename="api-data-sheet")
+router.register("limit-changes", LimitChangeViewSet, basename="api-limit-change")
 router.register("grades", GradeViewSet, basename="api-grade")
 router.register("couplings", CouplingViewSet, basename="api-coupling")
 router.register("fits", FitViewSet, basename="api-fit")

@@ -3,6 +3,9 @@
 from couplings.models.fits import Coupling, Element, Fit, Instrument, TargetPart
 from couplings.models.grades import Grade, GradeRow
 from couplings.models.growth import GrowthCoefficient
+from couplings.models.hubs import SheetHub, SheetScrew, SheetSpacer
+from couplings.models.limit_changes import LimitChange
+from couplings.models.sheet_orders import SheetHoldPoint, SheetPart
 from couplings.models.sheets import DataSheet, Family, SheetJoint, SheetLimit, SheetVersion
 from couplings.models.tables import (
     FailureCode,
@@ -17,6 +20,7 @@ from couplings.models.wear import SheetWearLimit, StorageRule, WearCode
 
 __all__ = [
     "Coupling", "DataSheet", "Element", "FailureCode", "Family", "Fit", "FitClass", "Grade", "GradeRow",
-    "GrowthCoefficient", "Instrument", "Mark", "NutFactor", "SecondScrewFactor", "SheetJoint", "SheetLimit",
-    "SheetVersion", "SheetWearLimit", "StorageRule", "TableRow", "TargetPart", "TighteningScatter", "WearCode",
+    "GrowthCoefficient", "Instrument", "LimitChange", "Mark", "NutFactor", "SecondScrewFactor", "SheetHoldPoint",
+    "SheetHub", "SheetJoint", "SheetLimit", "SheetPart", "SheetScrew", "SheetSpacer", "SheetVersion", "SheetWearLimit",
+    "StorageRule", "TableRow", "TargetPart", "TighteningScatter", "WearCode",
 ]  # fmt: skip

@@ -73,9 +73,14 @@ def sentences_of(advice: JointAdvice, system: str) -> list[str]:
 
 def holding_advice(version: SheetVersion, coupling: Coupling, count: int | None = None) -> HoldingAdvice:
     """What `count` set screws of a hub hold against this coupling's torque; the sheet's count where none is given."""
-    count = version.set_screw_count if count is None else count
-    row = factor_range(LOAD)
     torque = shaft.torque_nm(coupling.power_kw, coupling.rpm) if coupling.power_kw else None
+    return holding_at(version, torque, count)
+
+
+def holding_at(version: SheetVersion, torque_nm: float | None, count: int | None = None) -> HoldingAdvice:
+    """The same against any torque, such as the sheet's own rating; None: what they hold alone."""
+    count = version.set_screw_count if count is None else count
+    row, torque = factor_range(LOAD), torque_nm
     advice = HoldingAdvice(count, None, torque, None, row.low, factor_source=f"{row.load} load, {row.source}")
     if count == 0:
         return replace(advice, held=Holding(0, 0.0, "", 0.0, 0.0, row.low, 0.0, 0.0))

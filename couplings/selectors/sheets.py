@@ -9,7 +9,8 @@ from uuid import UUID
 
 from django.db.models import Prefetch
 
-from couplings.models import DataSheet, SheetVersion, SheetWearLimit
+from couplings.models import DataSheet, SheetHoldPoint, SheetHub, SheetScrew, SheetVersion, SheetWearLimit
+from couplings.selectors.sheet_lists import JOINT_FIELDS, LATER_LISTS, LIMIT_FIELDS, WEAR_LIMIT_FIELDS, rows_of
 from plant.models import Person
 from plant.refusals import Missing
 
@@ -20,19 +21,22 @@ VERSION_FIELDS = (
     "mounting_kind", "element_part", "element_shelf_years", "element_polymer", "hardness_scale",
     "hardness_change", "lubricant", "lubricant_g", "lubricant_months", "note",
 )  # fmt: skip
-WEAR_LIMIT_FIELDS = ("code", "limit")
-LIMIT_FIELDS = ("quantity", "stated_as", "stated_value", "over_diameter_mm")
-JOINT_FIELDS = (
-    "name", "thread", "positions", "torque_nm", "strength_standard", "strength_class", "nut_factor",
-    "nut_factor_source", "order", "segments", "pass_shares", "feature", "prevailing_nm", "recheck", "recheck_reason",
-)  # fmt: skip
+__all__ = [
+    "JOINT_FIELDS", "LIMIT_FIELDS", "VERSION_FIELDS", "WEAR_LIMIT_FIELDS", "digest_of", "hold_points_of", "hub_of",
+    "mounting_kind_of", "screw_at", "text_of", "version_for", "versions_of", "with_rows",
+]  # fmt: skip
+
+
+def with_rows(versions: Any) -> Any:
+    """Versions with everything below them, in as many queries for many as for one."""
+    worn = Prefetch("wear_limits", queryset=SheetWearLimit.objects.select_related("code"))
+    below = ("limits", "joints", "hubs", "spacers", "screws", "element_parts", "hold_points")
+    return versions.select_related("published_by", "sheet__site", "sheet__family").prefetch_related(*below, worn)
 
 
 def versions_of() -> Prefetch:
-    """All versions of sheets with their limits and joints, oldest first, in a few queries for any number of sheets."""
-    versions = SheetVersion.objects.select_related("published_by", "sheet__site")
-    worn = Prefetch("wear_limits", queryset=SheetWearLimit.objects.select_related("code"))
-    return Prefetch("versions", queryset=versions.prefetch_related("limits", "joints", worn).order_by("number"))
+    """All versions of sheets with everything below them, oldest first, in a few queries for any number of sheets."""
+    return Prefetch("versions", queryset=with_rows(SheetVersion.objects.all()).order_by("number"))
 
 
 def version_for(person: Person, sheet: UUID, number: int) -> SheetVersion:
@@ -66,9 +70,37 @@ def text_of(version: SheetVersion) -> str:
         ),
         "wear_limits": sorted([limit.code.code, limit.limit] for limit in version.wear_limits.select_related("code")),
     }
+    for name in LATER_LISTS:
+        if rows := rows_of(version, name):
+            content[name] = sorted(rows, key=lambda row: json.dumps(row, sort_keys=True))
     return json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 
 
 def digest_of(version: SheetVersion) -> str:
     """SHA-256 of the canonical text, in hexadecimal."""
     return hashlib.sha256(text_of(version).encode()).hexdigest()
+
+
+def hold_points_of(version: SheetVersion, step_key: str) -> list[SheetHoldPoint]:
+    """What somebody else has to look on in this step of a visit, by this version of the data sheet."""
+    return [point for point in version.hold_points.all() if point.step == step_key]
+
+
+def hub_of(version: SheetVersion, side: str) -> SheetHub | None:
+    """The hub of one side, `driver` or `driven`; None where the sheet has no rows of hubs."""
+    hubs = {hub.side: hub for hub in version.hubs.all()}
+    return hubs.get(side) or hubs.get(SheetHub.Side.BOTH)
+
+
+def mounting_kind_of(version: SheetVersion, side: str) -> str:
+    """How the hub of one side is held: as its own row says, else as the whole sheet does; empty: not stated."""
+    hub = hub_of(version, side)
+    return (hub.mounting_kind if hub is not None else "") or version.mounting_kind
+
+
+def screw_at(version: SheetVersion, bore_mm: float | None, kind: str = "set") -> SheetScrew | None:
+    """The row of the table of screws that holds for this bore; None where there is none."""
+    if bore_mm is None:
+        return None
+    rows = (row for row in version.screws.all() if row.kind == kind)
+    return next((row for row in rows if row.over_bore_mm < bore_mm <= row.up_to_bore_mm), None)

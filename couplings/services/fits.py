@@ -8,6 +8,7 @@ from uuid import UUID
 
 from couplings import rules
 from couplings.models import Coupling, Element, Fit, SheetVersion
+from couplings.selectors.limit_changes import not_adoptable
 from couplings.services.checking import refuse, saved
 from plant import access
 from plant.models import Site
@@ -54,6 +55,8 @@ def install_fit(
     )  # fmt: skip
     if sheet_version.sheet.site_id != site.pk:
         errors["sheet_version"] = "This data sheet belongs to another site."
+    elif "sheet_version" not in errors and (why := not_adoptable(sheet_version, fitted_on)):
+        errors["sheet_version"] = why
     refuse(errors | _place_taken(coupling) | _serial_taken(fit))
     saved(fit, lambda: _place_taken(coupling) | _serial_taken(fit))
     changed(fit)
@@ -74,8 +77,8 @@ def change_fit(
     if sheet_version is not None:
         if sheet_version.sheet_id != fit.sheet_version.sheet_id:
             errors["sheet_version"] = "This is another data sheet: remove this fit and record the new one."
-        elif sheet_version.published_at is None:
-            errors["sheet_version"] = "This version of the data sheet is not published yet: publish it first."
+        elif why := not_adoptable(sheet_version, today_at(fit.site, current().at)):
+            errors["sheet_version"] = why
         else:
             fit.sheet_version = sheet_version
     refuse(errors)

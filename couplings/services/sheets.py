@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
+from datetime import date
 from typing import Any
 from uuid import UUID
 
 from couplings import rules
-from couplings.engineering.fastening import completed
-from couplings.models import DataSheet, Family, SheetJoint, SheetLimit, SheetVersion
-from couplings.selectors.sheets import JOINT_FIELDS, LIMIT_FIELDS, VERSION_FIELDS, digest_of
+from couplings.models import DataSheet, Family, SheetVersion
+from couplings.selectors.limit_changes import held_to_differently, standing_before
+from couplings.selectors.sheet_lists import ROW_LISTS, all_rows_of
+from couplings.selectors.sheets import VERSION_FIELDS, digest_of
 from couplings.services.checking import refuse, saved
-from couplings.services.wear_limits import wear_limit_errors, wear_limits_from, write_wear_limits
+from couplings.services.limit_changes import propose_limit_change
+from couplings.services.sheet_rows import Rows, row_errors, take_standard_part, tidied, write_rows
 from plant import access
 from plant.models import Site
 from plant.recording import bump, changed, current
 from plant.refusals import Refused
 from plant.services.rows import errors_of, refuse_known_uuid, set_fields
-
-Rows = Sequence[Mapping[str, Any]]
 
 
 def write_sheet(
@@ -27,30 +28,50 @@ def write_sheet(
     family: Family,
     designation: str,
     sheet_note: str = "",
-    limits: Rows = (),
-    joints: Rows = (),
-    wear_limits: Rows = (),
     uuid: UUID | None = None,
-    **fields: Any,
+    **given: Any,
 ) -> DataSheet:
-    """Write a new data sheet with its first, unpublished version. `fields` are columns of the version."""
+    """Write a new data sheet with its first, unpublished version.
+
+    `given` are columns of the version, and the lists below it by their names (`ROW_LISTS`).
+    """
     unit = current()
     access.require(unit.by, "sheet.write", site)
     refuse_known_uuid(DataSheet, uuid)
     sheet = DataSheet(site=site, family=family, designation=designation.strip(), note=sheet_note)
     if uuid is not None:
         sheet.uuid = uuid
+    fields, lists = _parted(given)
     version = SheetVersion(sheet=sheet, number=1)
     set_fields(version, fields, VERSION_FIELDS)
-    errors = _version_errors(version, limits, joints) | wear_limit_errors(wear_limits, family)
-    refuse(errors_of(sheet) | errors | _designation_taken(sheet))
+    _refuse_wrong(version, family, lists, errors_of(sheet) | _designation_taken(sheet))
     saved(sheet, lambda: _designation_taken(sheet))
     version.save()
-    _write_limits(version, limits)
-    _write_joints(version, joints)
-    write_wear_limits(version, wear_limits)
+    write_rows(version, lists)
     changed(sheet)
     return sheet
+
+
+def copy_sheet(*, sheet: DataSheet, designation: str, number: int | None = None, uuid: UUID | None = None) -> DataSheet:
+    """Write another data sheet of the same site that says all that a version of this one says, as a draft.
+
+    `number` names the version, the latest where it is not given. Nothing of who published what goes along.
+    """
+    unit = current()
+    access.require(unit.by, "sheet.write", sheet.site)
+    refuse_known_uuid(DataSheet, uuid)
+    versions = sheet.versions.order_by("-number")
+    original = versions.first() if number is None else versions.filter(number=number).first()
+    if original is None:
+        raise Refused({"number": "This data sheet has no such version to copy."})
+    copy = DataSheet(site=sheet.site, family=sheet.family, designation=designation.strip(), note=sheet.note)
+    if uuid is not None:
+        copy.uuid = uuid
+    refuse(errors_of(copy) | _designation_taken(copy))
+    saved(copy, lambda: _designation_taken(copy))
+    _copied(original, copy, 1)
+    changed(copy)
+    return copy
 
 
 def change_sheet(
@@ -81,47 +102,58 @@ def change_version(
     *,
     version: SheetVersion,
     expected: int | None = None,
-    limits: Rows | None = None,
-    joints: Rows | None = None,
-    wear_limits: Rows | None = None,
-    **fields: Any,
+    **given: Any,
 ) -> SheetVersion:
-    """Change an unpublished version. Limits and joints, where given, replace those that stand."""
+    """Change an unpublished version. A list that is given takes the place of the one that stands."""
     unit = current()
     sheet = version.sheet
     access.require(unit.by, "sheet.write", sheet.site)
     bump(sheet, expected)
     version.refresh_from_db()
     _refuse_published(version)
+    fields, lists = _parted(given)
     set_fields(version, fields, VERSION_FIELDS)
-    refuse(_version_errors(version, limits, joints) | wear_limit_errors(wear_limits or (), sheet.family))
+    _refuse_wrong(version, sheet.family, lists, {})
     version.save()
-    if limits is not None:
-        version.limits.all().delete()
-        _write_limits(version, limits)
-    if joints is not None:
-        version.joints.all().delete()
-        _write_joints(version, joints)
-    if wear_limits is not None:
-        write_wear_limits(version, wear_limits)
+    write_rows(version, lists)
     return version
 
 
-def publish_version(*, version: SheetVersion, expected: int | None = None) -> SheetVersion:
+def publish_version(
+    *,
+    version: SheetVersion,
+    expected: int | None = None,
+    reason: str = "",
+    change_number: str = "",
+    from_on: date | None = None,
+) -> SheetVersion:
     """Put a version into force: from now on it never changes, and fits may be made by it.
 
     A sheet may state no limits (a maker that publishes none); whatever is judged by it alone is then not known.
+
+    Where the version is held to other numbers than the one before, its limit change is proposed with it: why, under
+    which number, from when. It is gone by only after somebody else approved that, so that whoever writes sheets may
+    publish such a version.
     """
     unit = current()
     sheet = version.sheet
-    access.require(unit.by, "limit.approve", sheet.site)
+    before = standing_before(version) if version.published_at is None else None
+    changing = before is not None and bool(held_to_differently(before, version))
+    if not (changing and access.may(unit.by, "sheet.write", sheet.site)):
+        access.require(unit.by, "limit.approve", sheet.site)
     bump(sheet, expected)
     version.refresh_from_db()
     _refuse_published(version)
+    if not changing and (reason or change_number or from_on):
+        raise Refused({"reason": "No limit differs from the version before: there is no change to propose."})
     version.digest = digest_of(version)
     version.published_at = unit.at
     version.published_by = unit.by
     version.save()
+    if changing and before is not None:
+        propose_limit_change(
+            version=version, before=before, reason=reason, change_number=change_number, from_on=from_on
+        )
     return version
 
 
@@ -138,13 +170,15 @@ def begin_version(*, sheet: DataSheet, expected: int | None = None) -> SheetVers
             f"Version {latest.number} is not published yet: change that one, or publish it first.",
             "unpublished-version",
         )
-    version = SheetVersion(sheet=sheet, number=latest.number + 1)
-    set_fields(version, {name: getattr(latest, name) for name in VERSION_FIELDS}, VERSION_FIELDS)
-    version.save()
-    _write_limits(version, [{name: getattr(row, name) for name in LIMIT_FIELDS} for row in latest.limits.all()])
-    _write_joints(version, [{name: getattr(row, name) for name in JOINT_FIELDS} for row in latest.joints.all()])
-    write_wear_limits(version, wear_limits_from(latest))
-    return version
+    return _copied(latest, sheet, latest.number + 1)
+
+
+def _parted(given: dict[str, Any]) -> tuple[dict[str, Any], dict[str, list[dict[str, Any]]]]:
+    """Keywords of a service as columns of the version and lists below it."""
+    lists = tidied({name: given[name] for name in given if name in ROW_LISTS})
+    fields = {name: value for name, value in given.items() if name not in ROW_LISTS}
+    take_standard_part(fields, lists)
+    return fields, lists
 
 
 def _refuse_published(version: SheetVersion) -> None:
@@ -154,42 +188,19 @@ def _refuse_published(version: SheetVersion) -> None:
         )
 
 
-def _version_errors(version: SheetVersion, limits: Rows | None, joints: Rows | None) -> dict[str, str]:
+def _refuse_wrong(version: SheetVersion, family: Family, lists: Mapping[str, Rows], more: Mapping[str, str]) -> None:
     errors = errors_of(version) | rules.screw_errors(version.set_screw_holding_n, version.set_screw_holding_source)
     errors |= rules.specified_fit_errors(version.fit_hole, version.fit_shaft, version.bore_mm)
-    joints = [completed(row) for row in joints or ()]
-    for no, row in enumerate(limits or ()):
-        errors |= errors_of(_row(SheetLimit, row, LIMIT_FIELDS, value=1.0), f"limits.{no}")
-    for no, row in enumerate(joints):
-        errors |= errors_of(_row(SheetJoint, row, JOINT_FIELDS), f"joints.{no}")
-    # The rules speak of the trade and so overwrite what is said about the column.
-    errors |= rules.limit_errors(limits or ()) | rules.joint_errors(joints)
-    for no, row in enumerate(limits or ()):
-        if not any(path.startswith(f"limits.{no}.") for path in errors):
-            limit = _row(SheetLimit, row, LIMIT_FIELDS, value=_judged(row))
-            if "value" in errors_of(limit):
-                errors[f"limits.{no}.stated_value"] = "This is far outside anything in the trade: check its unit."
-    return errors
+    refuse(errors | row_errors(version, family, lists) | dict(more))
 
 
-def _write_limits(version: SheetVersion, limits: Rows) -> None:
-    rows = [_row(SheetLimit, row, LIMIT_FIELDS, version=version, value=_judged(row)) for row in limits]
-    SheetLimit.objects.bulk_create(rows)
-
-
-def _judged(row: Mapping[str, Any]) -> float:
-    return rules.judged_value(row["stated_as"], row["stated_value"], row.get("over_diameter_mm"))
-
-
-def _write_joints(version: SheetVersion, joints: Rows) -> None:
-    rows = [_row(SheetJoint, completed(row), JOINT_FIELDS, version=version) for row in joints]
-    SheetJoint.objects.bulk_create(rows)
-
-
-def _row(model: Any, given: Mapping[str, Any], allowed: tuple[str, ...], **more: Any) -> Any:
-    row = model(**more)
-    set_fields(row, dict(given), allowed)
-    return row
+def _copied(latest: SheetVersion, sheet: DataSheet, number: int) -> SheetVersion:
+    """An unpublished version that says all that another one says."""
+    version = SheetVersion(sheet=sheet, number=number)
+    set_fields(version, {name: getattr(latest, name) for name in VERSION_FIELDS}, VERSION_FIELDS)
+    version.save()
+    write_rows(version, all_rows_of(latest))
+    return version
 
 
 def _designation_taken(sheet: DataSheet) -> dict[str, str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from couplings.models import Family, SheetVersion, SheetWearLimit, WearCode
+from couplings.models import Family, SheetWearLimit, WearCode
 from couplings.selectors.sheets import WEAR_LIMIT_FIELDS
 from plant.services.rows import errors_of, set_fields
 
@@ -30,18 +30,6 @@ def wear_limit_errors(limits: Rows, family: Family) -> dict[str, str]:
             errors[f"wear_limits.{no}.code"] = f"“{code.title}” is limited twice."
         seen.add(code.pk)
     return errors
-
-
-def write_wear_limits(version: SheetVersion, limits: Rows) -> None:
-    """Put the whole list in the place of what stands."""
-    version.wear_limits.all().delete()
-    SheetWearLimit.objects.bulk_create([_row(row, version=version) for row in limits])
-
-
-def wear_limits_from(version: SheetVersion) -> list[dict[str, Any]]:
-    """The limits of a version as rows for the next one."""
-    rows = version.wear_limits.select_related("code")
-    return [{name: getattr(row, name) for name in WEAR_LIMIT_FIELDS} for row in rows]
 
 
 def _row(given: Mapping[str, Any], **more: Any) -> SheetWearLimit:

@@ -6,14 +6,13 @@ import math
 from dataclasses import replace
 from typing import Any
 
-import numpy as np
-
 from couplings.calculations import AlignmentResult, answer_alignment
 from couplings.calculations.alignment_answer import limit_line, measured, position
-from couplings.engineering.alignment import Misalignment, minus_target
+from couplings.engineering.alignment import minus_target
 from couplings.engineering.conformity import LimitLine
 from couplings.selectors import flex_planes_of
 from inspections.models import Reading, ReadingSet, Survey, SurveyResult
+from inspections.selectors.surveys import misalignment_of
 from inspections.steps.alignment import DIALS, Surveyed
 from inspections.steps.judging import FootAdvice, Judged
 from plant import units
@@ -68,7 +67,7 @@ def signed_result(survey: Survey, system: str) -> dict[str, Any]:
     """A stored result in the record's frame: the driver-side shaft relative to the driven-side shaft, seen from the
     driver end, whichever machine was moved."""
     result = survey.result
-    found, target = found_by(result), target_of_result(result)
+    found, target = misalignment_of(result), target_of_result(result)
     planes = flex_planes_of(survey.visit.sheet_version)
     return {
         "rule_version": result.rule_version,
@@ -87,17 +86,6 @@ def signed_result(survey: Survey, system: str) -> dict[str, Any]:
         "reason": result.reason,
         "quality": [_quality(row, system) for row in result.quality],
     }
-
-
-def found_by(result: SurveyResult) -> Misalignment:
-    """The stored numbers with their covariance; nan where a plane was not read. [mm, mrad]"""
-    mean = [result.offset_v_mm, result.offset_h_mm, result.slope_v_mrad, result.slope_h_mrad]
-    covariance = np.full((4, 4), np.nan)
-    upper = [(row, column) for row in range(4) for column in range(row, 4)]
-    for (row, column), number in zip(upper, result.covariance, strict=True):
-        if number is not None:
-            covariance[row, column] = covariance[column, row] = number
-    return Misalignment.of([math.nan if number is None else number for number in mean], covariance)
 
 
 def target_of_result(result: SurveyResult) -> tuple[float, float, float, float]:

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
+import numpy as np
 from django.db.models import QuerySet
 
-from inspections.models import Survey
+from couplings.engineering.alignment import Misalignment
+from inspections.models import Survey, SurveyResult
 from plant.models import Person
 from plant.models.roots import reach
 
@@ -16,3 +20,14 @@ def surveys_visible_to(person: Person) -> QuerySet[Survey]:
         rows = rows.filter(reach(Survey, person))
     joined = rows.select_related("site", "visit__coupling", "visit__sheet_version", "record", "observer", "result")
     return joined.prefetch_related("sets__readings", "sets__instrument")
+
+
+def misalignment_of(result: SurveyResult) -> Misalignment:
+    """The stored numbers with their covariance; nan where a plane was not read. [mm, mrad]"""
+    mean = [result.offset_v_mm, result.offset_h_mm, result.slope_v_mrad, result.slope_h_mrad]
+    covariance = np.full((4, 4), np.nan)
+    upper = [(row, column) for row in range(4) for column in range(row, 4)]
+    for (row, column), number in zip(upper, result.covariance, strict=True):
+        if number is not None:
+            covariance[row, column] = covariance[column, row] = number
+    return Misalignment.of([math.nan if number is None else number for number in mean], covariance)

@@ -200,8 +200,8 @@ def test_a_list_costs_the_same_however_long_it_is(as_person, mechanic, site, dja
     for no in range(5):
         SheetVersionFactory(sheet=DataSheetFactory(site=site, designation=f"Jaw {no}"))
     client = as_person(mechanic)
-    # Roles, sites, sheets joined with their families, versions with publisher and sheet, limits, joints, wear limits.
-    with django_assert_num_queries(7):
+    # Roles, sites, sheets joined with their families, versions with publisher and sheet, the eight lists below them.
+    with django_assert_num_queries(12):
         assert len(client.get(URL).json()["results"]) == 5
 
 
