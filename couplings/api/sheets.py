@@ -220,15 +220,17 @@ class DataSheetViewSet(CreateRoots, ChangeRoots, RootViewSet):
 
     @extend_schema(
         responses={200: ComparisonSerializer},
-        parameters=[OpenApiParameter("with", int, required=True, description="Number of the version compared with.")],
+        parameters=[
+            OpenApiParameter("with", int, description="Number of the version compared with; else the one before.")
+        ],
     )
     @action(detail=True, url_path="versions/<int:number>/comparison", serializer_class=ComparisonSerializer)
     def comparison(self, request: Request, id: Any, number: int) -> Response:
         """Every difference from another version of the same sheet, once, in the reader's units and words."""
-        given = request.query_params.get("with", "")
+        sheet = self.get_object()
+        given = request.query_params.get("with", str(max(number - 1, 1)))
         if not (given.isascii() and given.isdigit() and int(given[:9]) >= 1):
             raise BadQuery({"with": "Write the number of a version of this data sheet."})
-        sheet = self.get_object()
         before, after = self._version(sheet, int(given[:9])), self._version(sheet, number)
         found = compare_versions(before, after, self._system_of(sheet))
         return self._shown({"before": before.number, "after": after.number, "differences": found}, sheet)
