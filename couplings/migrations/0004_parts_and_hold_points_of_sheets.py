@@ -17,7 +17,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('step', models.SlugField(help_text="Key of the visit's step, such as placement.", max_length=40)),
                 ('what', models.CharField(help_text='What is witnessed.', max_length=200)),
-                ('role', models.CharField(choices=[('mechanic', 'mechanic'), ('planner', 'planner'), ('engineer', 'reliability engineer'), ('manager', 'manager'), ('keeper', 'keeper of the register'), ('client', 'another program')], help_text='Who may witness it.', max_length=20)),
+                ('role', models.CharField(choices=[('mechanic', 'mechanic'), ('contractor', 'contractor’s mechanic'), ('planner', 'planner'), ('engineer', 'reliability engineer'), ('manager', 'manager'), ('keeper', 'keeper of the register'), ('client', 'another program')], help_text='Who may witness it.', max_length=20)),
                 ('version', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='hold_points', to='couplings.sheetversion')),
             ],
             options={
