@@ -7,8 +7,11 @@ from pathlib import Path
 import pytest
 
 from couplings import engineering
+from inspections import forecasting
 
 FOLDER = Path(engineering.__file__).parent
+FORECASTING = Path(forecasting.__file__).parent
+BEFORE = {"duedates.py", "running.py"}  # dates, not quantities: their own short form
 SOURCES = ("References\n----------", "ommon practice", "rom memory")
 
 
@@ -57,9 +60,9 @@ def missing_of(node):
     return missing
 
 
-ROOMS = sorted(FOLDER.rglob("*.py"))
+ROOMS = sorted(FOLDER.rglob("*.py")) + [path for path in sorted(FORECASTING.glob("*.py")) if path.name not in BEFORE]
 PUBLIC = [
-    (f"{path.relative_to(FOLDER)}:{node.name}", node)
+    (f"{path.relative_to(FOLDER.parent.parent)}:{node.name}", node)
     for path in ROOMS
     for node in public(ast.parse(path.read_text(encoding="utf-8")))
 ]
