@@ -9,5 +9,6 @@ class CouplingsConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        # Imported for what it registers: the calculations without a record.
-        import couplings.calculations  # noqa: F401
+        # Imported for what they register: the calculations without a record, the register's nouns.
+        import couplings.calculations
+        import couplings.pages.register  # noqa: F401

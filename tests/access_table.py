@@ -79,11 +79,39 @@ def tables(name, change):
     }
 
 
+def pages_of(key, of, body=None, write=REGISTER, new=None, batch=True, also=None, acts=None):
+    """The pages of a noun of the register: everybody reads, `write` adds and changes.
+
+    `of` is the row of World in the addresses, `body` World's method with a whole form, `acts` the doors of its acts.
+    """
+
+    def page(doors, here=True, **more):
+        return Row(doors, of=of if here else None, also=(also or {}) if here else {}, page=True, **more)
+
+    name = f"register-{key}"
+    rows = {
+        name: page({"get": door()}, here=False, shows=of),
+        f"{name}-one": page({"get": door()}, ours=of is not None),
+        **{f"{name}-{act}": page({"get": one, "post": one}) for act, one in (acts or {}).items()},
+    }
+    if body:
+        who = write if new is None else new
+        rows[f"{name}-new"] = page(
+            {"get": door(who), "post": door(who, body, foreign=frozenset({403, 404}))}, here=False
+        )
+        rows[f"{name}-edit"] = page({"get": door(write), "post": door(write, {"version": "1"})})
+    if body and batch:
+        many = {"get": door(write), "post": door(write, f"chosen_{of}", foreign=frozenset({403, 404}))}
+        rows[f"{name}-batch"] = page(many, here=False)
+    return rows
+
+
 # What a contractor is let in to, about the work order he is on; the other orders of the site are not there for him.
 # An address that names a row and is not here does not let him in, so a new one is shut until it is written down.
 CONTRACTOR_AT_WORK = {
     "api-site-detail": {"get"}, "api-area-detail": {"get"}, "api-train-detail": {"get"},
     "api-train-run-hours": {"get", "post"}, "api-data-sheet-detail": {"get"}, "api-data-sheet-one-version": {"get"},
+    "api-data-sheet-advice": {"get"}, "api-data-sheet-comparison": {"get"}, "api-data-sheet-touched": {"get"},
     "api-coupling-detail": {"get"}, "api-coupling-limits": {"get"}, "api-fit-detail": {"get", "patch"},
     "api-fit-remove": {"post"}, "api-element-detail": {"get"}, "api-instrument-detail": {"get"},
     "api-work-order-detail": {"get"}, "api-work-order-isolate": {"post"}, "api-work-order-verify-isolation": {"post"},
@@ -93,7 +121,9 @@ CONTRACTOR_AT_WORK = {
     "coupling": {"get"}, "coupling-begin": {"post"}, "coupling-hours": {"post"}, "visit": {"get"},
     "visit-isolation": {"post"}, "visit-drop": {"post"}, "visit-step": {"get", "post"}, "visit-round": {"get", "post"},
     "visit-sign": {"get", "post"}, "visit-record": {"get"}, "visit-certificate": {"get"},
-    "coupling-job-card": {"get"},
+    "coupling-job-card": {"get"}, "register-sites-one": {"get"}, "register-areas-one": {"get"},
+    "register-trains-one": {"get"}, "register-trains-run-hours": {"get", "post"},
+    "register-trains-new-meter": {"get", "post"},
 }  # fmt: skip
 # Rows of World that stand at one train.
 AT_A_TRAIN = frozenset(
@@ -221,6 +251,19 @@ ROWS: dict[str, Row] = {
     "webhook-host-forbid": Row({"post": door({KEEPER}, "host_form", shut=HIDDEN)}, page=True, ours=False),
     "calculations": Row({"get": door()}, page=True, ours=False),
     "calculation": Row({"get": door()}, also={"name": "alignment"}, page=True, ours=False),
+    "register": Row({"get": door()}, page=True, ours=False),
+    **pages_of("sites", "site", "new_site_form", new=NOBODY, batch=False, acts={"judging": door({ENGINEER})}),
+    **pages_of("areas", "area", "new_area_form", acts={"move": door(REGISTER), "remove": door(REGISTER)}),
+    **pages_of(
+        "trains",
+        "train",
+        "new_train_form",
+        acts={
+            "run-hours": door(FILLS | {PLANNER, KEEPER}, "hours_form"),
+            "new-meter": door(FILLS | {PLANNER, KEEPER}, "hours_form"),
+        },
+    ),
+    **pages_of("families", None, also={"code": "elastomer-compression"}),
     "due": Row({"get": door()}, page=True, ours=False),
     "couplings": Row({"get": door()}, page=True, ours=False),
     "coupling": Row({"get": door()}, of="fitted_coupling", page=True),

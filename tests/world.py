@@ -309,5 +309,21 @@ class World:
     def hours_form(self):
         return {"hours": "1200"}
 
+    def new_site_form(self):
+        return {"name": "New works", "zone": "UTC", "units": "metric", "currency": "EUR", "dates_owner": "here"}
+
+    def new_area_form(self):
+        return {"site": str(self.site.uuid), "name": "Somewhere new"}
+
+    def chosen_area(self):
+        return {"row": str(self.area.uuid), "parent": ""}
+
+    def new_train_form(self):
+        typed = {"tag": "NEW-1", "area": str(self.area.uuid), "criticality": "B", "service": "in"}
+        return {"site": str(self.site.uuid)} | typed
+
+    def chosen_train(self):
+        return {"row": str(self.train.uuid), "criticality": "C"}
+
     def new_policy(self):
         return {"site": str(self.site.uuid), "check_kind": "torque", "every_months": 6}

@@ -20,15 +20,16 @@ class SheetRequest(HttpRequest):
     htmx: HtmxDetails
 
 
-# Word, address name, and whether only staff see it.
-STRIP = [
-    ("Due", "due", False),
-    ("Couplings", "couplings", False),
-    ("Calculations", "calculations", False),
-    ("Register", "admin:index", True),
+# Word and address name.
+STRIP = [("Due", "due"), ("Couplings", "couplings"), ("Register", "register"), ("Calculations", "calculations")]
+# At the foot: what is wanted seldom, and whether only staff see it.
+FOOT = [
+    ("Roles", "roles", False),
+    ("Webhooks", "webhooks", False),
+    ("Tokens", "tokens", False),
+    ("API", "api-docs", False),
+    ("Administration", "admin:index", True),
 ]
-# At the foot: what is wanted seldom.
-FOOT = [("Roles", "roles"), ("Webhooks", "webhooks"), ("Tokens", "tokens"), ("API", "api-docs")]
 
 
 def own_site(request: HttpRequest) -> Site | None:
@@ -59,13 +60,15 @@ def sheet(request: HttpRequest) -> dict[str, Any]:
     person = request.user if signed_in else None
     nav = []
     if signed_in:
-        for word, name, staff_only in STRIP:
-            if staff_only and not request.user.is_staff:
-                continue
+        for word, name in STRIP:
             if not (url := _address(name)):
                 continue
             nav.append((_(word), url, request.path.startswith(url)))
-    foot = [(_(word), url) for word, name in FOOT if signed_in and (url := _address(name))]
+    foot = [
+        (_(word), url)
+        for word, name, staff_only in FOOT
+        if signed_in and (not staff_only or request.user.is_staff) and (url := _address(name))
+    ]
     return {"person": person, "nav": nav, "foot": foot, **of_site(own_site(request) if signed_in else None)}
 
 

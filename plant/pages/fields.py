@@ -17,7 +17,7 @@ TYPES: dict[str, str] = {}
 # Asked less often: folded away until something stands there.
 SELDOM = re.compile(r".+\.(sag|sag_u|u|return_to_zero|half|bracket|instrument)|feet\d\..+")
 POSITION = re.compile(r".+\.position\d+")
-PLAIN = frozenset({"text", "choice", "date", "instant", "count", "instrument"})
+PLAIN = frozenset({"text", "choice", "date", "instant", "count", "instrument", "long", "row", "yes", "number"})
 Options = Sequence[tuple[str, str]]
 
 
@@ -101,7 +101,7 @@ def shown_groups(
     groups: dict[str, Group] = {}
     for row in rows:
         group = groups.setdefault(row.group, Group(row.group))
-        shown = _shown(row, typed, errors, system, instruments, prefix)
+        shown = shown_field(row, typed, errors, system, instruments, prefix)
         found = HOUR.fullmatch(row.name)
         if found and found["set"] in whole:
             group.clock[int(found["hour"])] = shown
@@ -132,14 +132,15 @@ def problems_of(rows: Sequence[FormField], errors: Mapping[str, str]) -> list[di
     return found
 
 
-def _shown(
+def shown_field(
     row: FormField,
     typed: Mapping[str, str],
     errors: Mapping[str, str],
     system: str,
-    instruments: Options,
-    prefix: str,
+    instruments: Options = (),
+    prefix: str = "",
 ) -> Shown:
+    """One row of a form as it stands on the page."""
     options: Options = row.choices
     # Two ways and one of them must be said: a switch with both in sight, neither chosen beforehand.
     switch = row.kind == "choice" and row.required and len(row.choices) == 2
@@ -165,5 +166,5 @@ def _shown(
         options=options,
         type=TYPES.get(row.kind, "text"),
         switch=switch,
-        long=row.name in {"left_so_reason", "not_measured"},
+        long=row.kind == "long" or row.name in {"left_so_reason", "not_measured"},
     )

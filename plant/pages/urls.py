@@ -1,6 +1,6 @@
 """Addresses of the pages that belong to no record."""
 
-from django.urls import path
+from django.urls import include, path
 
 from plant.pages import calculations, roles, webhooks
 
@@ -12,4 +12,5 @@ urlpatterns = [
     path("webhooks/<uuid:uuid>/", webhooks.webhook, name="webhook"),
     path("calculations/", calculations.index, name="calculations"),
     path("calculations/<slug:name>/", calculations.calculation, name="calculation"),
+    path("", include("plant.pages.register.urls")),
 ]

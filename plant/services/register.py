@@ -185,7 +185,7 @@ def _within_itself(area: Area) -> bool:
 
 def _check_train(train: Train) -> None:
     errors = errors_of(train)
-    if train.area.site_id != train.site_id:
+    if not Area._base_manager.filter(pk=train.area_id, site_id=train.site_id).exists():
         errors["area"] = "This area is at another site."
     if "tag" not in errors and taken(train, "site", "tag"):
         errors["tag"] = f"There is a train “{train.tag}” at this site already."

@@ -29,7 +29,9 @@ def errors_of(row: models.Model, under: str = "") -> dict[str, str]:
 
 def taken(row: models.Model, *fields: str, **more: Any) -> bool:
     """Whether another row has the same values in these columns."""
-    same = {field: getattr(row, field) for field in fields} | more
+    # By column: reading a relation would fetch its row for each of many rows changed together.
+    columns = [row._meta.get_field(field).attname for field in fields]  # type: ignore[union-attr]
+    same = {column: getattr(row, column) for column in columns} | more
     return type(row)._base_manager.filter(**same).exclude(pk=row.pk).exists()
 
 

@@ -186,3 +186,15 @@ def sentence(said: str) -> SafeString:
     text = str(conditional_escape(said or ""))
     text = _MEASURED.sub(lambda m: f"<b>{m[0].replace(' ', NO_BREAK)}</b>", text)
     return mark_safe(_TAG.sub(lambda m: f'<span class="tag">{m[0]}</span>', text))
+
+
+@register.filter
+def of(rows: Mapping[str, Any], name: str) -> Any:
+    """The value under a name that is only known while printing."""
+    return rows.get(name, "")
+
+
+@register.filter
+def at(rows: Any, number: int) -> Any:
+    """The row of that number, for two lists that run side by side."""
+    return rows[number]

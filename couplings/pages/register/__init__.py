@@ -1,0 +1,3 @@
+"""The nouns of the register that couplings stand on. Imported for what they register."""
+
+from couplings.pages.register import families, of_trains  # noqa: F401

@@ -1,0 +1,3 @@
+"""The plant's own nouns: sites, areas and trains. Imported for what they register."""
+
+from plant.pages.register.nouns import areas, sites, trains  # noqa: F401
