@@ -47,7 +47,8 @@ class Form:
 class Calculation:
     """A calculation without a record, as the API, its page and its documentation know it.
 
-    `drawn(result, system)` is what its page shows beyond the answer: drawings and the rows beside them.
+    `drawn(result, system)` is what its page shows beyond the answer: drawings and the rows beside them. `at(site)` is
+    the same calculation by the tables of that site, where it goes by tables that a site keeps.
     """
 
     name: str
@@ -60,6 +61,7 @@ class Calculation:
     form: Form | None = None
     drawn: Callable[[Any, str], dict[str, Any]] | None = None
     example: Mapping[str, Any] = field(default_factory=dict)
+    at: Callable[[Any], Calculation] | None = None
 
 
 _REGISTERED: dict[str, Calculation] = {}
@@ -77,21 +79,22 @@ def all_calculations() -> list[Calculation]:
     return [_REGISTERED[name] for name in sorted(_REGISTERED)]
 
 
-def get(name: str) -> Calculation:
-    """The calculation of that name; Missing says which there are."""
+def get(name: str, site: Any = None) -> Calculation:
+    """The calculation of that name, by the tables of the site where one is given; Missing says which there are."""
     try:
-        return _REGISTERED[name]
+        found = _REGISTERED[name]
     except KeyError:
         names = ", ".join(sorted(_REGISTERED))
         raise Missing(f"There is no calculation of this name. There are: {names}.") from None
+    return found if site is None or found.at is None else found.at(site)
 
 
-def run(name: str, payload: object, system: str) -> dict[str, Any]:
+def run(name: str, payload: object, system: str, site: Any = None) -> dict[str, Any]:
     """Read, compute and write in one go, for the API and for pages.
 
     Raises Missing for an unknown name and Refused, with all errors at once, for a request that cannot be computed.
     """
-    calculation = get(name)
+    calculation = get(name, site)
     if not isinstance(payload, Mapping):
         raise Refused("The request must be a JSON object.")
     return calculation.writer(calculation.function(calculation.reader(payload)), system)

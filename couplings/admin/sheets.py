@@ -27,6 +27,7 @@ from couplings.models import (
 from couplings.selectors.joints import joint_advice, sentences_of
 from couplings.selectors.sheet_lists import ROW_LISTS
 from couplings.selectors.sheets import JOINT_FIELDS, VERSION_FIELDS
+from couplings.selectors.tables import joint_scatter_at
 from couplings.services import grades, limit_changes, sheets
 
 
@@ -102,7 +103,8 @@ class JointRows(WrittenRows):
         """The preload this torque gives, or what the sheet would have to state for it."""
         if row.pk is None:
             return "Follows once the row is saved."
-        return " ".join(sentences_of(joint_advice(row), row.version.sheet.site.units))
+        site = row.version.sheet.site
+        return " ".join(sentences_of(joint_advice(row, joint_scatter_at(site)), site.units))
 
 
 class WearLimitRows(WrittenRows):

@@ -8,8 +8,10 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from couplings.engineering.fastening import JointAdvice, Preload
+from couplings.engineering.tables.nut_factors import ScatterRow
 from couplings.models import SheetJoint, SheetVersion
 from couplings.selectors.joints import joint_advice
+from couplings.selectors.tables import joint_scatter_at
 from plant import units
 from plant.api.fields import NounSerializer, QuantityField
 
@@ -90,7 +92,15 @@ class JointSerializer(NounSerializer):
 
     @extend_schema_field(JointAdviceSerializer)
     def get_advice(self, joint: SheetJoint) -> dict[str, Any]:
-        return shown_advice(joint_advice(joint), self.context.get("system", units.METRIC))
+        return shown_advice(joint_advice(joint, self._scatter(joint)), self.context.get("system", units.METRIC))
+
+    def _scatter(self, joint: SheetJoint) -> ScatterRow:
+        """Asked once per answer, for all joints of a site."""
+        site_id = joint.version.sheet.site_id
+        kept: dict[int, ScatterRow] = self._context_of_root().setdefault("joint_scatter", {})
+        if site_id not in kept:
+            kept[site_id] = joint_scatter_at(site_id)
+        return kept[site_id]
 
 
 def shown_advice(advice: JointAdvice, system: str) -> dict[str, Any]:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
-from couplings.calculations.bolt_torque_form import EXAMPLE, FORM
+from couplings.calculations.bolt_torque_form import EXAMPLE, FORM, form_by
 from couplings.calculations.bolt_torque_request import BoltTorqueRequest, Sourced, read_bolt_torque
 from couplings.engineering.bolts import proof_load_n, share_warnings
 from couplings.engineering.friction import BEARING_BUILT_IN, FORMS, assembly_preload_n, nut_factor_by_friction
@@ -14,8 +15,10 @@ from couplings.engineering.tables.published_torques import PublishedTorque, publ
 from couplings.engineering.threads import INCH_MM, FastenerError
 from couplings.engineering.tightening import STARTER_SHARES_SOURCE, Pass, tightening_passes
 from couplings.engineering.torque_preload import embedding_loss_n, preload_n, preload_range_n, torque_nm
+from couplings.selectors.tables import nut_factors_at, scatter_at
 from plant import units
 from plant.calculations import Calculation
+from plant.models import Site
 from plant.refusals import Refused
 
 # Where an error of the engineering rooms stands in the request; all others keep their own name.
@@ -257,7 +260,16 @@ def _shares_from(request: BoltTorqueRequest) -> str | None:
 
 
 def _sourced(one: Sourced | None) -> dict[str, Any] | None:
-    return None if one is None else {"value": _plain(one.value), "source": one.source, "detail": one.detail or None}
+    return (
+        None
+        if one is None
+        else {
+            "value": _plain(one.value),
+            "source": one.source,
+            "detail": one.detail or None,
+            "mark": one.mark or None,
+        }
+    )
 
 
 def _plain(number: float | None) -> float | None:
@@ -275,6 +287,12 @@ def drawn(result: BoltTorqueResult, system: str) -> dict[str, Any]:
     }
 
 
+def _at(site: Site) -> Calculation:
+    nut_factors, scatters = nut_factors_at(site), scatter_at(site)
+    reader = partial(read_bolt_torque, nut_factors=nut_factors, scatters=scatters)
+    return replace(BOLT_TORQUE, reader=reader, form=form_by(nut_factors, scatters))
+
+
 BOLT_TORQUE = Calculation(
     name="bolt-torque",
     title="Bolt torque and preload",
@@ -286,4 +304,5 @@ BOLT_TORQUE = Calculation(
     form=FORM,
     drawn=drawn,
     example=EXAMPLE,
+    at=_at,
 )

@@ -5,18 +5,20 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from couplings.calculations.bolt_torque_request import NUT_FACTOR_SETS, SCATTER_SETS, STRENGTHS
+from couplings.calculations.bolt_torque_request import STRENGTHS, NutFactors, Scatters
 from couplings.calculations.plain_form import Row, Variant, form_of, plain_number, row
 from couplings.engineering.friction import FORMS
-from couplings.engineering.tables.nut_factors import STARTER_NUT_FACTORS, STARTER_SCATTER
+from couplings.engineering.tables.nut_factors import NUT_FACTORS
+from couplings.engineering.tables.nut_factors import SCATTER as SCATTERS
 from couplings.engineering.tightening import STARTER_SHARES_SOURCE
 from plant import units
+from plant.calculations import Form
 
 _JOINED = " / "
 SCREW, WANTED, SCATTER, LOSSES, ORDER = "Screw", "Wanted, one of these", "Scatter", "Losses", "Tightening order"
 
 
-def _row_of(sets: dict[str, str], word: str) -> Any:
+def _row_of(word: str) -> Any:
     """A choice names a table and its row at once."""
 
     def read(text: str, _system: str) -> dict[str, str]:
@@ -35,14 +37,16 @@ def _percents(text: str, _system: str) -> list[dict[str, Any]]:
     return found
 
 
-def _published(sets: dict[str, str], rows: Any, word: str) -> tuple[tuple[str, str], ...]:
-    keys = {source: key for key, source in sets.items()}
-    return tuple((f"{keys[one.source]}{_JOINED}{getattr(one, word)}", _said(one, word)) for one in rows)
+def _choices(sets: Any, word: str) -> tuple[tuple[str, str], ...]:
+    return tuple(
+        (f"{key}{_JOINED}{getattr(one, word)}", _said(one, word)) for key, rows in sets.items() for one in rows
+    )
 
 
 def _said(one: Any, word: str) -> str:
     value = f"{100 * one.scatter:.0f} %" if word == "method" else f"{one.nut_factor:.2f}"
-    return f"{value}, {getattr(one, word)}: {one.source}"
+    mark = "" if one.mark == "published" else f" ({one.mark})"
+    return f"{value}, {getattr(one, word)}: {one.source}{mark}"
 
 
 _COMMON = (
@@ -60,16 +64,7 @@ _COMMON = (
     row("preload", "Preload", "force", group=WANTED),
     row("share_of_proof", "Share of the proof load", "share", group=WANTED),
 )
-_NUT_FACTOR = (
-    row(
-        "nut_factor",
-        "From a published table",
-        "choice",
-        group="Nut factor",
-        choices=_published(NUT_FACTOR_SETS, STARTER_NUT_FACTORS, "condition"),
-        read=_row_of(NUT_FACTOR_SETS, "condition"),
-        hint="Published tables differ by more than a quarter: take the one your data sheet follows.",
-    ),
+_OWN_NUT_FACTOR = (
     row("nut_factor_value", "or of your own", "text", "nut_factor.value", group="Nut factor", read=plain_number),
     row("nut_factor_source", "Where it is from", "text", "nut_factor.source", group="Nut factor"),
 )
@@ -103,14 +98,6 @@ _FRICTION = (
     ),
 )
 _REST: tuple[Row, ...] = (
-    row(
-        "scatter",
-        "From a published table",
-        "choice",
-        group=SCATTER,
-        choices=_published(SCATTER_SETS, STARTER_SCATTER, "method"),
-        read=_row_of(SCATTER_SETS, "method"),
-    ),
     row("scatter_value", "or of your own, either way", "share", "scatter.value", group=SCATTER),
     row("scatter_source", "Where it is from", "text", "scatter.source", group=SCATTER),
     row("torque_tolerance", "Tool, either way", "share", group=SCATTER),
@@ -156,15 +143,39 @@ _REST: tuple[Row, ...] = (
         hint=f"Such as 30, 70, 100. Blank is a {STARTER_SHARES_SOURCE}.",
     ),
 )
-FORM = replace(
-    form_of(
-        {
-            "nut-factor": Variant("a nut factor", (*_COMMON, *_NUT_FACTOR, *_REST)),
-            "friction": Variant("friction, by a long form", (*_COMMON, *_FRICTION, *_REST)),
-        }
-    ),
-    asks="Worked out from",
-)
+
+
+def form_by(nut_factors: NutFactors, scatters: Scatters) -> Form:
+    """The form by these tables: a site's, or the starters."""
+    factor = row(
+        "nut_factor",
+        "From the table",
+        "choice",
+        group="Nut factor",
+        choices=_choices(nut_factors, "condition"),
+        read=_row_of("condition"),
+        hint="Published tables differ by more than a quarter: take the one your data sheet follows.",
+    )
+    scatter = row(
+        "scatter",
+        "From the table",
+        "choice",
+        group=SCATTER,
+        choices=_choices(scatters, "method"),
+        read=_row_of("method"),
+    )
+    return replace(
+        form_of(
+            {
+                "nut-factor": Variant("a nut factor", (*_COMMON, factor, *_OWN_NUT_FACTOR, scatter, *_REST)),
+                "friction": Variant("friction, by a long form", (*_COMMON, *_FRICTION, scatter, *_REST)),
+            }
+        ),
+        asks="Worked out from",
+    )
+
+
+FORM = form_by(NUT_FACTORS, SCATTERS)
 
 EXAMPLE: dict[str, Any] = {
     "method": "nut-factor",

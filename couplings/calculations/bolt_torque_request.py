@@ -3,9 +3,9 @@
 thread                      "M12x1.75", "1/2-13": always with its pitch
 strength                    a class or grade of STRENGTHS, or proof_strength with yield_strength of one's own
 torque, preload or share_of_proof   one of them: what is wanted
-method nut-factor           nut_factor: {set, condition} of a published table, or {value, source}
+method nut-factor           nut_factor: {set, condition} of the site's table, or {value, source}
 method friction             friction: {form, thread, bearing, bearing_diameter}
-scatter                     {set, method} of a published table, or {value, source}; left out, no range is told
+scatter                     {set, method} of the site's table, or {value, source}; left out, no range is told
 torque_tolerance            of the tool, a share
 relaxation                  a share; left out, a starter that is named
 embedment                   {depth, bolt_resilience, joint_resilience}, resilience in thousandths of a mm per kN
@@ -15,7 +15,7 @@ pattern                     {positions, order, segments, shares}
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -24,22 +24,20 @@ from couplings.engineering.bolts import SHARE_AT_MOST, strength_of
 from couplings.engineering.friction import FORMS
 from couplings.engineering.tables.bolt_strengths import STARTER_STRENGTHS, StrengthRow
 from couplings.engineering.tables.nut_factors import (
-    MIL_HDBK_60,
-    NASA_5020,
-    NSTS_08307,
-    SHIGLEY_K,
+    NUT_FACTORS,
+    SCATTER,
     STARTER_LOSS,
     STARTER_LOSS_SOURCE,
-    STARTER_NUT_FACTORS,
-    STARTER_SCATTER,
-    TM_106943_K,
+    NutFactorRow,
+    ScatterRow,
 )
 from couplings.engineering.threads import FastenerError, Thread, parse_thread
 from couplings.engineering.tightening import MOST_POSITIONS, ORDERS, STARTER_SHARES
 
 METHODS = ("nut-factor", "friction")
-NUT_FACTOR_SETS = {"shigley": SHIGLEY_K, "nasa-tm-106943": TM_106943_K}
-SCATTER_SETS = {"nasa-std-5020b": NASA_5020, "nsts-08307": NSTS_08307, "mil-hdbk-60": MIL_HDBK_60}
+# Rows by the short name of their set.
+NutFactors = Mapping[str, Sequence[NutFactorRow]]
+Scatters = Mapping[str, Sequence[ScatterRow]]
 STRENGTHS = {
     (row.name if row.standard == "ISO 898-1" else f"SAE {row.name}"): (row.standard, row.name)
     for row in STARTER_STRENGTHS
@@ -47,17 +45,18 @@ STRENGTHS = {
 LARGE_TORQUE = (1e6, "This is more than any screw takes: is the unit right?")
 LARGE_FORCE = (1e8, "This is more than any screw carries: is the unit right?")
 LARGE_STRESS = (5000.0, "No screw is so strong: is the unit right?")
-NUT_FACTORS = (0.03, 1.0)
+LEAST_AND_LARGEST = (0.03, 1.0)
 MOST_PASSES = 8
 
 
 @dataclass(frozen=True)
 class Sourced:
-    """A number with where it is from; `detail` says which row of the source."""
+    """A number with where it is from; `detail` says which row of the source, `mark` how that came by its figure."""
 
     value: float
     source: str
     detail: str = ""
+    mark: str = ""
 
 
 @dataclass(frozen=True)
@@ -103,8 +102,10 @@ class BoltTorqueRequest:
     pattern: Pattern | None
 
 
-def read_bolt_torque(payload: Mapping[str, Any]) -> BoltTorqueRequest:
-    """Read the request; raises Refused with every error by field path."""
+def read_bolt_torque(
+    payload: Mapping[str, Any], nut_factors: NutFactors = NUT_FACTORS, scatters: Scatters = SCATTER
+) -> BoltTorqueRequest:
+    """Read the request by tables, a site's or the starters; raises Refused with every error by field path."""
     request = Request(payload)
     method = request.choice("method", METHODS, "nut-factor") or "nut-factor"
     thread = _thread(request)
@@ -118,9 +119,9 @@ def read_bolt_torque(payload: Mapping[str, Any]) -> BoltTorqueRequest:
         friction = _friction(request)
         _not_both(request, "nut_factor")
     else:
-        nut_factor = _nut_factor(request)
+        nut_factor = _nut_factor(request, nut_factors)
         _not_both(request, "friction")
-    scatter = _scatter(request)
+    scatter = _scatter(request, scatters)
     tolerance = read_share(request, "torque_tolerance", at_most=0.5) or 0.0
     relaxation = read_share(request, "relaxation", at_most=0.9)
     embedment = _embedment(request)
@@ -220,26 +221,26 @@ def _source(part: Request) -> str | None:
     return part.text("source", "Say where this number is from: it stays with the result.")
 
 
-def _nut_factor(request: Request) -> Sourced | None:
+def _nut_factor(request: Request, sets: NutFactors) -> Sourced | None:
     part = request.part("nut_factor", "Name a nut factor with its source: none is assumed.")
     if part is None:
         return None
     if part.has("value"):
         value, source = part.number("value"), _source(part)
-        if value is not None and not NUT_FACTORS[0] <= value <= NUT_FACTORS[1]:
-            part.refuse("value", f"A nut factor lies between {NUT_FACTORS[0]:g} and {NUT_FACTORS[1]:g}.")
+        least, largest = LEAST_AND_LARGEST
+        if value is not None and not least <= value <= largest:
+            part.refuse("value", f"A nut factor lies between {least:g} and {largest:g}.")
         _no_set(part, "condition")
         return None if value is None or source is None else Sourced(value, source)
     rows = {
-        (key, row.condition): Sourced(row.nut_factor, row.source, row.condition)
-        for key, name in NUT_FACTOR_SETS.items()
-        for row in STARTER_NUT_FACTORS
-        if row.source == name
+        (key, row.condition): Sourced(row.nut_factor, row.source, row.condition, row.mark)
+        for key, of_set in sets.items()
+        for row in of_set
     }
-    return _chosen(part, NUT_FACTOR_SETS, "condition", rows)
+    return _chosen(part, tuple(sets), "condition", rows)
 
 
-def _scatter(request: Request) -> Sourced | None:
+def _scatter(request: Request, sets: Scatters) -> Sourced | None:
     part = request.part("scatter")
     if part is None:
         return None
@@ -248,12 +249,11 @@ def _scatter(request: Request) -> Sourced | None:
         _no_set(part, "method")
         return None if value is None or source is None else Sourced(value, source)
     rows = {
-        (key, row.method): Sourced(row.scatter, row.source, row.method)
-        for key, name in SCATTER_SETS.items()
-        for row in STARTER_SCATTER
-        if row.source == name
+        (key, row.method): Sourced(row.scatter, row.source, row.method, row.mark)
+        for key, of_set in sets.items()
+        for row in of_set
     }
-    return _chosen(part, SCATTER_SETS, "method", rows)
+    return _chosen(part, tuple(sets), "method", rows)
 
 
 def _no_set(part: Request, word: str) -> None:
@@ -263,10 +263,8 @@ def _no_set(part: Request, word: str) -> None:
     part.finish()
 
 
-def _chosen(
-    part: Request, sets: Mapping[str, str], word: str, rows: Mapping[tuple[str, str], Sourced]
-) -> Sourced | None:
-    chosen = part.choice("set", tuple(sets), missing="Name the published table, or give a value with its source.")
+def _chosen(part: Request, sets: Sequence[str], word: str, rows: Mapping[tuple[str, str], Sourced]) -> Sourced | None:
+    chosen = part.choice("set", tuple(sets), missing="Name the table, or give a value with its source.")
     if chosen is None:
         part.given(word)
         part.given("source")

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 from couplings.calculations.alignment_answer import measured
 from couplings.calculations.figures import between, fine
-from couplings.calculations.fit_form import FORM
+from couplings.calculations.fit_form import FORM, form_by
 from couplings.calculations.fit_request import FitRequest, read_fit
 from couplings.engineering.fits import FitError, Zone
 from couplings.engineering.interference import (
@@ -20,8 +21,10 @@ from couplings.engineering.interference import (
     taper_advance_mm,
 )
 from couplings.engineering.pairs import Checked, PairJudgement, judge_pair
+from couplings.selectors.tables import fit_classes_at
 from plant import units
 from plant.calculations import Calculation
+from plant.models import Site
 from plant.refusals import Refused
 
 NO_MEASURE = "No pair was measured: this is what the two classes allow."
@@ -206,7 +209,7 @@ def drawn(result: FitResult, system: str) -> dict[str, Any]:
             value = abs(part.value_mm) if part.name == "fit" else part.value_mm
             beyond = f", {fine(abs(part.beyond_mm), 'gap', system)} beyond" if abs(part.beyond_mm) > 1e-9 else ""
             parts.append((name, fine(value, kind, system) + beyond, part.verdict))
-    sources = list(dict.fromkeys((specified.bore.source, specified.shaft.source)))
+    sources = list(dict.fromkeys(_source(zone) for zone in (specified.bore, specified.shaft)))
     return {
         "specified_rows": rows,
         "parts": parts,
@@ -214,6 +217,10 @@ def drawn(result: FitResult, system: str) -> dict[str, Any]:
         "sources": sources,
         "hot": HOT,
     }
+
+
+def _source(zone: Zone) -> str:
+    return zone.source if zone.mark == "published" else f"{zone.source} ({zone.mark})"
 
 
 def _tight_rows(one: Tight, system: str) -> list[tuple[str, str]]:
@@ -236,6 +243,11 @@ def _tight_rows(one: Tight, system: str) -> list[tuple[str, str]]:
 
 def _mm(value: float) -> dict[str, Any]:
     return {"value": value, "unit": "mm"}
+
+
+def _at(site: Site) -> Calculation:
+    classes = fit_classes_at(site)
+    return replace(FIT, reader=partial(read_fit, classes=classes), form=form_by(classes))
 
 
 FIT = Calculation(
@@ -262,4 +274,5 @@ FIT = Calculation(
         "press": {"hub_outside": _mm(100), "length": _mm(70), "friction": 0.15},
         "heating": {"assembly_clearance": _mm(0.03), "shaft_temperature": {"value": 20, "unit": "degC"}},
     },
+    at=_at,
 )

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from couplings.calculations.plain_form import Row, Variant, form_of, plain_number, probability, row
-from couplings.engineering.tables.iso286 import HOLES, SHAFTS
+from couplings.engineering.tables.iso286 import HOLES, SHAFTS, InchClass
+from plant.calculations import Form
 
 SPECIFIED, MEASURED = "Specified", "Measured, both at one temperature"
 PRESS, HEATING, TAPER = "What the interference holds", "Heating the hub", "Tapered bore"
@@ -43,32 +45,54 @@ _AFTER: tuple[Row, ...] = (
 
 _NOMINAL = row("nominal", "Nominal size", "size", required=True, group=SPECIFIED)
 
-_FORM = form_of(
-    {
-        "iso-286": Variant(
-            "classes of ISO 286",
-            (
-                _NOMINAL,
-                row("hole", "Class of the bore", "choice", required=True, group=SPECIFIED, choices=_classes(HOLES)),
-                row("shaft", "Class of the shaft", "choice", required=True, group=SPECIFIED, choices=_classes(SHAFTS)),
-                *_AFTER,
-            ),
-        ),
-        "deviations": Variant(
-            "deviations from your own copy of a class",
-            (
-                _NOMINAL,
-                *[
-                    row(f"{part}_{end}", f"{part.capitalize()}: {end} deviation", "gap", f"{part}_deviations.{end}",
-                        required=True, group=SPECIFIED)
-                    for part in ("bore", "shaft")
-                    for end in ("lower", "upper")
-                ],
-                row("source", "Where they are from", "text", group=SPECIFIED),
-                *_AFTER,
-            ),
-        ),
-    }
-)  # fmt: skip
 
-FORM = replace(_FORM, asks="Specified by")
+def form_by(classes: Sequence[InchClass]) -> Form:
+    """The form with a site's own classes to choose from; a site that has none does not see that way."""
+    names = tuple(dict.fromkeys(one.name for one in classes))
+    own = Variant(
+        "a class of your site's table",
+        (
+            _NOMINAL,
+            row("class", "Class", "choice", required=True, group=SPECIFIED, choices=_classes(names)),
+            *_AFTER,
+        ),
+    )
+    ways = dict(_WAYS)
+    if names:
+        ways = {"iso-286": ways["iso-286"], "site-class": own, "deviations": ways["deviations"]}
+    return replace(form_of(ways), asks="Specified by")
+
+
+_WAYS = {
+    "iso-286": Variant(
+        "classes of ISO 286",
+        (
+            _NOMINAL,
+            row("hole", "Class of the bore", "choice", required=True, group=SPECIFIED, choices=_classes(HOLES)),
+            row("shaft", "Class of the shaft", "choice", required=True, group=SPECIFIED, choices=_classes(SHAFTS)),
+            *_AFTER,
+        ),
+    ),
+    "deviations": Variant(
+        "deviations from your own copy of a class",
+        (
+            _NOMINAL,
+            *[
+                row(
+                    f"{part}_{end}",
+                    f"{part.capitalize()}: {end} deviation",
+                    "gap",
+                    f"{part}_deviations.{end}",
+                    required=True,
+                    group=SPECIFIED,
+                )
+                for part in ("bore", "shaft")
+                for end in ("lower", "upper")
+            ],
+            row("source", "Where they are from", "text", group=SPECIFIED),
+            *_AFTER,
+        ),
+    ),
+}
+
+FORM = form_by(())

@@ -1,6 +1,7 @@
 """The `fit` request: a specified fit, a measured pair, and what pressing or heating it on would take.
 
-method            iso-286 (hole, shaft classes) or deviations (bore_deviations, shaft_deviations, source)
+method            iso-286 (hole, shaft classes), site-class (class of the site's own table) or
+                  deviations (bore_deviations, shaft_deviations, source)
 nominal           size of both
 measured          bore, shaft, each with _standard_uncertainty
 press             hub_outside, shaft_bore, length, friction, bore_rz, shaft_rz, hub_modulus, shaft_modulus
@@ -11,18 +12,18 @@ confidence
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 from couplings.calculations.alignment_request import CONFIDENCE
 from couplings.calculations.alignment_sets import FAR, WIDE
 from couplings.calculations.request import Request
-from couplings.engineering.fits import FitError, SpecifiedFit, Zone, specified_fit
+from couplings.engineering.fits import INCH_MM, FitError, SpecifiedFit, Zone, fit_of_class, specified_fit
 from couplings.engineering.interference import STEEL_ALPHA_PER_K, STEEL_E_MPA, STEEL_NU, Ring
-from couplings.engineering.tables.iso286 import HOLES, SHAFTS
+from couplings.engineering.tables.iso286 import HOLES, INCH_CLASSES, SHAFTS, InchClass
 
-METHODS = ("iso-286", "deviations")
+METHODS = ("iso-286", "site-class", "deviations")
 ROUGH = (0.5, "A roughness of more than 0.5 mm: is the unit right?")
 NEAR_NOMINAL = 0.1  # a tenth of the size away from it is a slip of the keyboard, not a worn bore
 
@@ -74,12 +75,16 @@ class FitRequest:
     confidence: float
 
 
-def read_fit(payload: Mapping[str, Any]) -> FitRequest:
-    """Read the request; raises Refused with every error by field path."""
+def read_fit(payload: Mapping[str, Any], classes: Sequence[InchClass] = INCH_CLASSES) -> FitRequest:
+    """Read the request, with a site's own classes; raises Refused with every error by field path."""
     request = Request(payload)
-    method = request.choice("method", METHODS, missing="Say how the fit is specified: iso-286 or deviations.")
+    method = request.choice(
+        "method", METHODS, missing="Say how the fit is specified: iso-286, site-class or deviations."
+    )
     nominal = request.quantity("nominal", "size", "The nominal size is missing.", above=0, within=WIDE)
     specified = _iso(request, nominal) if method == "iso-286" else None
+    if method == "site-class":
+        specified = _site_class(request, nominal, classes)
     if method == "deviations":
         specified = _deviations(request, nominal)
     measured = _measured(request, nominal)
@@ -107,6 +112,19 @@ def _iso(request: Request, nominal: float | None) -> SpecifiedFit | None:
         return specified_fit(nominal, hole, shaft)
     except FitError as error:
         request.refuse(error.field, error.message)
+        return None
+
+
+def _site_class(request: Request, nominal: float | None, classes: Sequence[InchClass]) -> SpecifiedFit | None:
+    name = request.text("class", "Name the class of fits, as your site's table has it.")
+    if nominal is None or name is None:
+        return None
+    try:
+        return replace(fit_of_class(nominal / INCH_MM, name, classes), nominal_mm=nominal)
+    except FitError:
+        known = ", ".join(dict.fromkeys(row.name for row in classes)) or "none yet"
+        message = f"No row of the site's table gives class {name} at this size. Its classes: {known}."
+        request.refuse("class", message)
         return None
 
 

@@ -13,16 +13,26 @@ torque, thrust    what the hub must bear; key: a key carries the torque
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 from couplings.calculations.request import Request
 from couplings.calculations.set_screws_form import FORM
 from couplings.engineering.setscrew_classes import SetScrewError, check_class, proof_of
 from couplings.engineering.setscrews import COUNTS, Holding, Screw, factor_range, holding, row_of, seated, share_used
-from couplings.engineering.tables.setscrews import CLASSES, STARTER_FACTORS, STARTER_HOLDING, FactorRow
+from couplings.engineering.tables.setscrews import (
+    CLASSES,
+    STARTER_ANGLES,
+    STARTER_FACTORS,
+    STARTER_HOLDING,
+    AngleRow,
+    FactorRow,
+)
+from couplings.selectors.tables import second_screws_at
 from plant import units
 from plant.calculations import Calculation
+from plant.models import Site
 from plant.refusals import Refused
 
 LONGEST = (2_000.0, "No shaft is thicker than 2 m: look for a slipped decimal.")
@@ -49,6 +59,7 @@ class SetScrewRequest:
     torque_nm: float | None = None
     thrust_n: float | None = None
     key: bool = False
+    angles: tuple[AngleRow, ...] = STARTER_ANGLES
 
 
 @dataclass(frozen=True)
@@ -68,8 +79,8 @@ class SetScrewResult:
         return NONE_WORDS if self.request.count == 0 else ""
 
 
-def read_set_screws(payload: Mapping[str, Any]) -> SetScrewRequest:
-    """Read the request; raises Refused with every error by field path."""
+def read_set_screws(payload: Mapping[str, Any], angles: tuple[AngleRow, ...] = STARTER_ANGLES) -> SetScrewRequest:
+    """Read the request, with a table of second screws; raises Refused with every error by field path."""
     request = Request(payload)
     number = request.number("count", "Say how many set screws the hub has: none, one, two or four.")
     count = int(number) if number in COUNTS else None
@@ -106,6 +117,7 @@ def read_set_screws(payload: Mapping[str, Any]) -> SetScrewRequest:
         torque_nm=request.quantity("torque", "screw-torque", at_least=0),
         thrust_n=request.quantity("thrust", "force", at_least=0),
         key=request.flag("key"),
+        angles=angles,
     )
     if named is not None:
         _checked(request, "property_class", lambda: check_class(named))
@@ -135,6 +147,7 @@ def compute_set_screws(request: SetScrewRequest) -> SetScrewResult:
             factor,
             flat=request.flat,
             harder_hrc=request.harder_hrc,
+            table=request.angles,
         )
     except SetScrewError as error:
         raise Refused({_FIELDS.get(error.field, error.field): error.message}) from error
@@ -212,6 +225,7 @@ def answer_set_screws(result: SetScrewResult, system: str) -> dict[str, Any]:
         },
         "count_factor": None if held is None else units.without_dust(held.factor),
         "count_factor_mark": (held.mark or None) if held is not None else None,
+        "count_factor_source": _angle_source(result),
         "holding": pair(1.0),
         "design_factor": None if held is None else units.without_dust(held.design_factor),
         "design_factor_range": None
@@ -222,6 +236,17 @@ def answer_set_screws(result: SetScrewResult, system: str) -> dict[str, Any]:
         "verdict": result.verdict,
         "warnings": [*([result.none] if result.none else []), *result.warnings],
     }
+
+
+def _angle_source(result: SetScrewResult) -> str | None:
+    """The rows of the table that the angle lies on or between."""
+    request = result.request
+    if result.held is None or request.angle_deg is None or request.count < 2:
+        return None
+    rows = sorted(request.angles, key=lambda row: row.angle_deg)
+    below = max((row for row in rows if row.angle_deg <= request.angle_deg + 1e-9), key=lambda row: row.angle_deg)
+    above = min((row for row in rows if row.angle_deg >= request.angle_deg - 1e-9), key=lambda row: row.angle_deg)
+    return "; ".join(dict.fromkeys(row.source for row in (below, above)))
 
 
 def drawn(result: SetScrewResult, system: str) -> dict[str, Any]:
@@ -247,6 +272,7 @@ def drawn(result: SetScrewResult, system: str) -> dict[str, Any]:
         "classes": CLASSES,
         "used": units.written(result.share, "share", system),
         "count_factor": "" if held is None else f"{held.factor:.3g}",
+        "count_factor_source": _angle_source(result) or "",
         "proof": proof_of(result.request.size),
     }
 
@@ -261,6 +287,11 @@ EXAMPLE: dict[str, Any] = {
     "torque": {"value": 500, "unit": "lbf*in"},
 }
 
+
+def _at(site: Site) -> Calculation:
+    return replace(SET_SCREWS, reader=partial(read_set_screws, angles=second_screws_at(site)))
+
+
 SET_SCREWS = Calculation(
     name="set-screws",
     title="Set screws",
@@ -272,4 +303,5 @@ SET_SCREWS = Calculation(
     form=FORM,
     drawn=drawn,
     example=EXAMPLE,
+    at=_at,
 )

@@ -136,7 +136,7 @@ def factor_by_angle(angle_deg: float, table: Sequence[AngleRow] = STARTER_ANGLES
     Returns
     -------
     tuple of float and str
-        The factor and its mark; linear between two rows, which is "constructed".
+        The factor and its mark; linear between two rows, which is "constructed" where they differ.
 
     Raises
     ------
@@ -158,6 +158,8 @@ def factor_by_angle(angle_deg: float, table: Sequence[AngleRow] = STARTER_ANGLES
             return row.factor, row.mark
     above = next(place for place, row in enumerate(rows) if row.angle_deg > angle_deg)
     a, b = rows[above - 1], rows[above]
+    if (a.factor, a.mark, a.source) == (b.factor, b.mark, b.source):
+        return a.factor, a.mark  # two ends of one range
     part = (angle_deg - a.angle_deg) / (b.angle_deg - a.angle_deg)
     return a.factor + part * (b.factor - a.factor), "constructed"
 

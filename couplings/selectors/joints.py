@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from couplings.engineering import shaft
-from couplings.engineering.fastening import JointAdvice, advice_on
+from couplings.engineering.fastening import SCATTER, JointAdvice, advice_on
 from couplings.engineering.setscrew_classes import SetScrewError
 from couplings.engineering.setscrews import COUNTS, Holding, factor_range, holding, row_of, seated, share_used
-from couplings.engineering.tables.setscrews import STARTER_HOLDING
+from couplings.engineering.tables.nut_factors import ScatterRow
+from couplings.engineering.tables.setscrews import STARTER_ANGLES, STARTER_HOLDING
 from couplings.models import Coupling, SheetJoint, SheetVersion
 from couplings.selectors.sheets import JOINT_FIELDS
+from couplings.selectors.tables import second_screws_at
 from plant import units
 
 LOAD = "dynamic"  # a shaft that runs; the range of its design factors stands in the table of starters
@@ -52,9 +54,12 @@ class HoldingAdvice:
         return f"{said}; the shaft's torque is {torque}: more than that, so a key or the fit has to carry it."
 
 
-def joint_advice(joint: SheetJoint) -> JointAdvice:
-    """Passes, preload range and share of the proof load of one joint, with what to heed and what is missing."""
-    return advice_on({name: getattr(joint, name) for name in JOINT_FIELDS})
+def joint_advice(joint: SheetJoint, scatter: ScatterRow = SCATTER) -> JointAdvice:
+    """Passes, preload range and share of the proof load of one joint, with what to heed and what is missing.
+
+    `scatter` is the site's (`joint_scatter_at`); without one the starter's.
+    """
+    return advice_on({name: getattr(joint, name) for name in JOINT_FIELDS}, scatter)
 
 
 def sentences_of(advice: JointAdvice, system: str) -> list[str]:
@@ -88,7 +93,8 @@ def holding_at(version: SheetVersion, torque_nm: float | None, count: int | None
         force, source = _one_screw(version)
         if version.bore_mm is None:
             raise SetScrewError("bore", "The bore of the hub is not on the data sheet.")
-        held = holding(force, count, version.set_screw_angle_deg, version.bore_mm, row.low)
+        angles = second_screws_at(coupling.site_id) if count > 1 else STARTER_ANGLES
+        held = holding(force, count, version.set_screw_angle_deg, version.bore_mm, row.low, table=angles)
     except SetScrewError as error:
         return replace(advice, missing=error.message)
     used = share_used(held, torque) if torque is not None else None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from itertools import groupby
 
+from couplings.engineering.fastening import SCATTER as JOINT_SCATTER
 from couplings.engineering.fits import INCH_MM
 from couplings.engineering.tables.iso286 import InchClass
 from couplings.engineering.tables.nut_factors import NUT_FACTORS, SCATTER, NutFactorRow, ScatterRow
@@ -12,8 +13,10 @@ from couplings.engineering.tables.setscrews import STARTER_ANGLES, AngleRow
 from couplings.models import FitClass, NutFactor, SecondScrewFactor, TighteningScatter
 from plant.models import Site
 
+JOINT_SET = next(name for name, rows in SCATTER.items() if JOINT_SCATTER in rows)
 
-def nut_factors_at(site: Site) -> Mapping[str, tuple[NutFactorRow, ...]]:
+
+def nut_factors_at(site: Site | int) -> Mapping[str, tuple[NutFactorRow, ...]]:
     """Nut factors by set. [1]"""
     rows = NutFactor.objects.filter(site=site).order_by("of_set", "condition")
     found = {
@@ -25,7 +28,7 @@ def nut_factors_at(site: Site) -> Mapping[str, tuple[NutFactorRow, ...]]:
     return found or NUT_FACTORS
 
 
-def scatter_at(site: Site) -> Mapping[str, tuple[ScatterRow, ...]]:
+def scatter_at(site: Site | int) -> Mapping[str, tuple[ScatterRow, ...]]:
     """Scatter of the preload by set. [1]"""
     rows = TighteningScatter.objects.filter(site=site).order_by("of_set", "method")
     found = {
@@ -35,7 +38,13 @@ def scatter_at(site: Site) -> Mapping[str, tuple[ScatterRow, ...]]:
     return found or SCATTER
 
 
-def second_screws_at(site: Site) -> tuple[AngleRow, ...]:
+def joint_scatter_at(site: Site | int) -> ScatterRow:
+    """The scatter that joints of data sheets are told with, as the site has it written. [1]"""
+    row = TighteningScatter.objects.filter(site=site, of_set=JOINT_SET, method=JOINT_SCATTER.method).first()
+    return ScatterRow(row.source, row.method, row.scatter, row.note, row.mark) if row is not None else JOINT_SCATTER
+
+
+def second_screws_at(site: Site | int) -> tuple[AngleRow, ...]:
     """Factors of two set screws by their angle, a range as its two ends. [deg, 1]"""
     found = []
     for row in SecondScrewFactor.objects.filter(site=site).order_by("from_deg"):
@@ -43,7 +52,7 @@ def second_screws_at(site: Site) -> tuple[AngleRow, ...]:
     return tuple(found) or STARTER_ANGLES
 
 
-def fit_classes_at(site: Site) -> tuple[InchClass, ...]:
+def fit_classes_at(site: Site | int) -> tuple[InchClass, ...]:
     """Fits by the site's own classes; no public set exists to begin with. [inch]"""
     return tuple(
         InchClass(

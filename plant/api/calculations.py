@@ -1,5 +1,6 @@
 """Calculations without a record: the same functions that serve the pages. Nothing is stored."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from drf_spectacular.types import OpenApiTypes
@@ -9,6 +10,7 @@ from rest_framework.response import Response
 
 from plant import calculations
 from plant.api.views import ApiView
+from plant.refusals import Refused
 
 
 class CalculationList(ApiView):
@@ -28,5 +30,17 @@ class CalculationRun(ApiView):
 
     @extend_schema(request=OpenApiTypes.OBJECT, responses={200: OpenApiTypes.OBJECT}, operation_id="calculations_run")
     def post(self, request: Request, name: str) -> Response:
-        """Compute. Units of the answer: `?units=`, else those of your site."""
-        return Response(calculations.run(name, request.data, self.system))
+        """Compute. Units of the answer: `?units=`, else those of your site.
+
+        What goes by tables that a site keeps (nut factors, scatter, second screws, fit classes) takes `site`, else goes
+        by your first one.
+        """
+        payload: Any = request.data
+        site = next(iter(self.sites.values()), None)
+        if calculations.get(name).at is not None and isinstance(payload, Mapping) and "site" in payload:
+            named = str(payload["site"])
+            site = next((one for one in self.sites.values() if str(one.uuid) == named), None)
+            if site is None:
+                raise Refused({"site": "There is nothing here by that name."})
+            payload = {key: value for key, value in payload.items() if key != "site"}
+        return Response(calculations.run(name, payload, self.system, site))

@@ -28,8 +28,8 @@ def index(request: HttpRequest) -> HttpResponse:
 @login_required
 def calculation(request: HttpRequest, name: str) -> HttpResponse:
     """The form; once something is typed, the answer below it, or the errors beside the fields."""
-    chosen = calculations.get(name)
     site = own_site(request)
+    chosen = calculations.get(name, site)
     system = request.GET.get(SYSTEM) or (site.units if site else "metric")
     if system not in SYSTEMS:
         system = "metric"

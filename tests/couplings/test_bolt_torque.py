@@ -134,7 +134,7 @@ def test_passes_come_with_their_torque_and_end_full():
         ({"nut_factor": {"value": 7, "source": "x"}}, "nut_factor.value", "lies between"),
         ({"nut_factor": {"value": 0.2, "source": "x", "set": "shigley"}}, "nut_factor.value", "not both"),
         ({"nut_factor": {"set": "shigley"}}, "nut_factor.condition", "Choose one of: bare"),
-        ({"nut_factor": {"condition": "bare"}}, "nut_factor.set", "Name the published table"),
+        ({"nut_factor": {"condition": "bare"}}, "nut_factor.set", "Name the table"),
         ({"friction": FRICTION}, "friction", "not both"),
         (BY_FRICTION | {"friction": FRICTION | {"bearing_diameter": None}}, "friction.bearing_diameter", "needs"),
         (BY_FRICTION | {"friction": FRICTION | {"thread": 3}}, "friction.thread", "between 0.01 and 1"),
