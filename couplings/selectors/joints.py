@@ -93,7 +93,7 @@ def holding_at(version: SheetVersion, torque_nm: float | None, count: int | None
         force, source = _one_screw(version)
         if version.bore_mm is None:
             raise SetScrewError("bore", "The bore of the hub is not on the data sheet.")
-        angles = second_screws_at(coupling.site_id) if count > 1 else STARTER_ANGLES
+        angles = second_screws_at(version.sheet.site_id) if count > 1 else STARTER_ANGLES
         held = holding(force, count, version.set_screw_angle_deg, version.bore_mm, row.low, table=angles)
     except SetScrewError as error:
         return replace(advice, missing=error.message)
