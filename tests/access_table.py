@@ -69,14 +69,16 @@ def look(slug, of, also=None, **doors):
     return {f"api-{slug}": Row({"get": door(), **doors}, of=of, also=also or {})}
 
 
-def tables(name, change):
-    """A table of a site: a noun with its history, and its starters as an act."""
+def kept(name):
+    """What somebody sets for a site: its history, and its starters as an act."""
     slug = name.replace("_", "-")
-    return {
-        **noun(name, f"new_{name}", {ENGINEER}, None, change, remove={ENGINEER}),
-        **look(f"{slug}-history", name),
-        f"api-{slug}-load-starters": Row({"post": door({ENGINEER}, "of_site", foreign=frozenset({404, 422, 403}))}),
-    }
+    load = door({ENGINEER}, "of_site", foreign=frozenset({404, 422, 403}))
+    return {**look(f"{slug}-history", name), f"api-{slug}-load-starters": Row({"post": load})}
+
+
+def tables(name, change):
+    """A table of a site."""
+    return noun(name, f"new_{name}", {ENGINEER}, None, change, remove={ENGINEER}) | kept(name)
 
 
 def pages_of(key, of, body=None, write=REGISTER, new=None, batch=True, also=None, acts=None):
@@ -179,7 +181,9 @@ ROWS: dict[str, Row] = {
     "api-wear-code-list": Row({"get": door()}, ours=False),
     "api-wear-code-detail": Row({"get": door(body="a_wear_code")}, also={"code": "crack"}, ours=False),
     **noun("storage_rule", "new_storage_rule", {ENGINEER}, None, {"extension_years": 1}),
+    **kept("storage_rule"),
     **noun("growth_coefficient", "new_growth_coefficient", {ENGINEER}, None, {"per_k": 11}),
+    **kept("growth_coefficient"),
     **tables("nut_factor", {"nut_factor": 0.2}),
     **tables("tightening_scatter", {"note": "x"}),
     **tables("second_screw_factor", {"factor": 1.5}),
@@ -198,6 +202,7 @@ ROWS: dict[str, Row] = {
     **act("limit-change-approve", {ENGINEER, MANAGER}, "limit_change"),
     **act("limit-change-turn-down", {ENGINEER, MANAGER}, "limit_change", {"reason": "x"}),
     **noun("grade", "new_grade", {ENGINEER}, None, {"note": "x"}),
+    **kept("grade"),
     **noun("coupling", "new_coupling", REGISTER, None, {"name": "x"}),
     **bulk("coupling", "new_coupling", REGISTER),
     **look("coupling-limits", "fitted_coupling"),
@@ -236,6 +241,7 @@ ROWS: dict[str, Row] = {
     **noun("flag", None, NOBODY, {ENGINEER}, {"owner": None}),
     **act("flag-clear", {ENGINEER}, "flag", {"cause": "x"}),
     **noun("policy", "new_policy", {ENGINEER}, None, {"crew_size": 3}),
+    **kept("policy"),
     # Pages
     "start": Row({"get": door()}, page=True, ours=False),
     "tokens": Row({"get": door(), "post": door()}, page=True, ours=False),

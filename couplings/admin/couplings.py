@@ -7,9 +7,9 @@ from typing import Any
 from django.contrib import admin
 from django.http import HttpRequest
 
-from couplings.admin.recorded import RecordedAdmin, ShownRows
 from couplings.models import Coupling, Element, Fit, Instrument, TargetPart
 from couplings.services import couplings, fits, instruments
+from plant.admin.base import RecordedAdmin, ShownRows
 
 
 class TargetRows(ShownRows):

@@ -7,9 +7,9 @@ from typing import Any
 from django.contrib import admin
 from django.http import HttpRequest
 
-from couplings.admin.recorded import RecordedAdmin
 from couplings.models import GrowthCoefficient
 from couplings.services import growth
+from plant.admin.base import RecordedAdmin
 
 
 @admin.register(GrowthCoefficient)

@@ -7,7 +7,6 @@ from typing import Any
 from django.contrib import admin
 from django.http import HttpRequest
 
-from couplings.admin.recorded import RecordedAdmin, ShownRows, WrittenRows
 from couplings.models import (
     DataSheet,
     Family,
@@ -29,6 +28,7 @@ from couplings.selectors.sheet_lists import ROW_LISTS
 from couplings.selectors.sheets import JOINT_FIELDS, VERSION_FIELDS
 from couplings.selectors.tables import joint_scatter_at
 from couplings.services import grades, limit_changes, sheets
+from plant.admin.base import RecordedAdmin, ShownRows, WrittenRows
 
 
 @admin.register(Family)

@@ -7,10 +7,10 @@ from typing import Any
 from django.contrib import admin
 from django.http import HttpRequest
 
-from couplings.admin.recorded import RecordedAdmin
 from couplings.admin.sheets import FamilyAdmin
 from couplings.models import StorageRule, WearCode
 from couplings.services import storage
+from plant.admin.base import RecordedAdmin
 
 
 @admin.register(WearCode)

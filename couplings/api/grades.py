@@ -5,10 +5,12 @@ from typing import Any
 from rest_framework import serializers
 
 from couplings.models import Family, Grade, GradeRow, SheetVersion
-from couplings.services import grades
+from couplings.services import grades, starters
 from plant.api.fields import NounSerializer, QuantityField, SiteField
 from plant.api.filters import ByRoot, Filters, filters
+from plant.api.kept import KeptHistory, LoadsStarters
 from plant.api.views import ChangeRoots, CreateRoots, RootViewSet
+from plant.models import Site
 
 
 class GradeRowSerializer(NounSerializer):
@@ -44,7 +46,7 @@ class GradeFilters(Filters):
         fields: list[str] = []
 
 
-class GradeViewSet(CreateRoots, ChangeRoots, RootViewSet):
+class GradeViewSet(LoadsStarters, KeptHistory, CreateRoots, ChangeRoots, RootViewSet):
     """What the site allows at which speed. A list of rows in a change replaces the whole list."""
 
     noun_class = Grade
@@ -60,3 +62,6 @@ class GradeViewSet(CreateRoots, ChangeRoots, RootViewSet):
 
     def change(self, root: Grade, expected: int | None, **given: Any) -> Grade:
         return grades.change_grade(grade=root, expected=expected, **given)
+
+    def load(self, site: Site) -> list[Grade]:
+        return starters.load_grades(site=site)

@@ -5,9 +5,10 @@ from typing import Any
 from rest_framework import serializers
 
 from couplings.models import GrowthCoefficient
-from couplings.services import growth
+from couplings.services import growth, starters
 from plant.api.fields import NounSerializer, SiteField
 from plant.api.filters import ByRoot, Filters, filters
+from plant.api.kept import KeptHistory, LoadsStarters
 from plant.api.views import ChangeRoots, CreateRoots, RootViewSet
 from plant.models import Site
 
@@ -34,7 +35,7 @@ class GrowthCoefficientFilters(Filters):
         fields: list[str] = []
 
 
-class GrowthCoefficientViewSet(CreateRoots, ChangeRoots, RootViewSet):
+class GrowthCoefficientViewSet(LoadsStarters, KeptHistory, CreateRoots, ChangeRoots, RootViewSet):
     """Thermal expansion of support materials. Surveys are corrected by the row of the site's support material."""
 
     noun_class = GrowthCoefficient
@@ -47,3 +48,6 @@ class GrowthCoefficientViewSet(CreateRoots, ChangeRoots, RootViewSet):
 
     def change(self, root: GrowthCoefficient, expected: int | None, **given: Any) -> GrowthCoefficient:
         return growth.change_growth_coefficient(row=root, expected=expected, **given)
+
+    def load(self, site: Site) -> list[GrowthCoefficient]:
+        return starters.load_growth_coefficients(site=site)

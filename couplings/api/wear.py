@@ -10,12 +10,14 @@ from rest_framework.viewsets import GenericViewSet
 
 from couplings.api.stated import quantity_schema
 from couplings.models import StorageRule, WearCode
-from couplings.services import storage
+from couplings.services import starters, storage
 from plant import units
 from plant.api.fields import NounSerializer, SiteField
 from plant.api.filters import ByRoot, Filters, filters
+from plant.api.kept import KeptHistory, LoadsStarters
 from plant.api.paging import Pages
 from plant.api.views import ApiView, ChangeRoots, CreateRoots, RootViewSet
+from plant.models import Site
 
 KINDS = tuple(WearCode.Kind.values)
 
@@ -110,7 +112,7 @@ class StorageRuleFilters(Filters):
         fields: list[str] = []
 
 
-class StorageRuleViewSet(CreateRoots, ChangeRoots, RootViewSet):
+class StorageRuleViewSet(LoadsStarters, KeptHistory, CreateRoots, ChangeRoots, RootViewSet):
     """How long parts of a polymer may lie in store. Published policies differ; one per polymer is in use."""
 
     noun_class = StorageRule
@@ -123,3 +125,6 @@ class StorageRuleViewSet(CreateRoots, ChangeRoots, RootViewSet):
 
     def change(self, root: StorageRule, expected: int | None, **given: Any) -> StorageRule:
         return storage.change_storage_rule(rule=root, expected=expected, **given)
+
+    def load(self, site: Site) -> list[StorageRule]:
+        return starters.load_storage_rules(site=site)

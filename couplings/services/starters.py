@@ -34,14 +34,25 @@ def load_starters(*, site: Site) -> None:
     for row in _rows("families"):
         Family.objects.get_or_create(code=row["code"], defaults=row)
     _load_wear_codes()
-    names = set(Grade.objects.filter(site=site).values_list("name", flat=True))
-    for row in _rows("grades"):
-        if row["name"] not in names:
-            write_grade(site=site, **row)
-    _load_storage_rules(site)
-    _load_growth_coefficients(site)
+    load_grades(site=site)
+    load_storage_rules(site=site)
+    load_growth_coefficients(site=site)
     for model in TABLES:
         load_table(model=model, site=site)
+
+
+def load_grades(*, site: Site) -> list[Grade]:
+    """Give a site the starter grades it does not have."""
+    access.require(current().by, "policy.write", site)
+    names = set(Grade.objects.filter(site=site).values_list("name", flat=True))
+    held = set("".join(Grade.objects.filter(site=site).values_list("criticalities", flat=True)))
+    loaded = []
+    for row in _rows("grades"):
+        if row["name"] not in names:
+            # Criticalities that the site holds to a grade of its own stay with that one.
+            free = "".join(letter for letter in row["criticalities"] if letter not in held)
+            loaded.append(write_grade(site=site, **row | {"criticalities": free}))
+    return loaded
 
 
 def _load_wear_codes() -> None:
@@ -59,7 +70,10 @@ def _load_wear_codes() -> None:
         code.families.set([families[name] for name in row["families"]])
 
 
-def _load_storage_rules(site: Site) -> None:
+def load_storage_rules(*, site: Site) -> list[StorageRule]:
+    """Give a site the starter rules of storage it does not have; of two for one polymer the first is in use."""
+    access.require(current().by, "policy.write", site)
+    loaded = []
     standing = set(StorageRule.objects.filter(site=site).values_list("polymer", "policy", "in_use"))
     known = {(polymer, policy) for polymer, policy, _ in standing}
     used = {polymer for polymer, _, in_use in standing if in_use}
@@ -67,7 +81,7 @@ def _load_storage_rules(site: Site) -> None:
         for row in rows:
             if (row.polymer, policy) in known:
                 continue
-            write_storage_rule(
+            rule = write_storage_rule(
                 site=site,
                 polymer=row.polymer,
                 policy=policy,
@@ -78,22 +92,30 @@ def _load_storage_rules(site: Site) -> None:
                 in_use=row.polymer not in used,
                 source=row.source,
             )
+            loaded.append(rule)
             used.add(row.polymer)
+    return loaded
 
 
-def _load_growth_coefficients(site: Site) -> None:
+def load_growth_coefficients(*, site: Site) -> list[GrowthCoefficient]:
+    """Give a site the starter coefficients it does not have."""
+    access.require(current().by, "policy.write", site)
+    loaded = []
     standing = set(GrowthCoefficient.objects.filter(site=site).values_list("material", flat=True))
     for row in STARTER_COEFFICIENTS:
-        if row.material not in standing:
-            write_growth_coefficient(
-                site=site,
-                material=row.material,
-                mark=row.mark,
-                # A figure printed per degree Fahrenheit comes with dust from its conversion.
-                per_k=round(row.alpha, 6),
-                per_k_u=round(row.alpha_u, 6),
-                source=row.source,
-            )
+        if row.material in standing:
+            continue
+        coefficient = write_growth_coefficient(
+            site=site,
+            material=row.material,
+            mark=row.mark,
+            # A figure printed per degree Fahrenheit comes with dust from its conversion.
+            per_k=round(row.alpha, 6),
+            per_k_u=round(row.alpha_u, 6),
+            source=row.source,
+        )
+        loaded.append(coefficient)
+    return loaded
 
 
 def _rows(name: str) -> list[dict[str, Any]]:

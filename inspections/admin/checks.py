@@ -6,10 +6,9 @@ from typing import Any
 
 from django.contrib import admin
 
-from couplings.admin.recorded import RecordedAdmin
-from inspections.admin.seen import SeenAdmin
 from inspections.models import Check, Flag, Policy
 from inspections.services import policies
+from plant.admin.base import RecordedAdmin, SeenAdmin
 
 
 @admin.register(Policy)
@@ -18,6 +17,7 @@ class PolicyAdmin(RecordedAdmin):
     list_display = ["site", "check_kind", "criticality", "every_months", "mode", "first_days", "first_hours", "mark"]
     list_filter = ["site", "check_kind"]
     list_select_related = ["site"]
+    search_fields = ["check_kind", "site__name"]
     fields = [
         "site", "check_kind", "criticality", "every_months", "mode", "window_share", "first_days", "first_hours",
         "needs_stop", "crew_hours", "crew_size",

@@ -8,11 +8,11 @@ from typing import Any
 from django.contrib import admin
 from django.utils.html import format_html
 
-from inspections.admin.seen import SeenAdmin, SeenRows
 from inspections.models import CrewMember, Entry, Maintenance, SignedRecord, Visit, WorkOrder
+from plant.admin.base import SeenAdmin, ShownRows
 
 
-class CrewRows(SeenRows):
+class CrewRows(ShownRows):
     model = CrewMember
     joined = ("order", "person")
 
@@ -26,7 +26,7 @@ class WorkOrderAdmin(SeenAdmin):
     inlines = [CrewRows]
 
 
-class EntryRows(SeenRows):
+class EntryRows(ShownRows):
     model = Entry
     fields = ["step", "number", "version", "typed", "errors", "by", "at"]
     joined = ("visit__coupling", "by")

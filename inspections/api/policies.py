@@ -8,8 +8,9 @@ from inspections.models import CheckKind, Policy
 from inspections.services import policies
 from plant.api.fields import NounSerializer, QuantityField, SiteField
 from plant.api.filters import ByRoot, Filters, filters
+from plant.api.kept import KeptHistory, LoadsStarters
 from plant.api.views import ChangeRoots, CreateRoots, RootViewSet
-from plant.models import Train
+from plant.models import Site, Train
 
 
 class PolicySerializer(NounSerializer):
@@ -47,7 +48,7 @@ class PolicyFilters(Filters):
         fields: list[str] = []
 
 
-class PolicyViewSet(CreateRoots, ChangeRoots, RootViewSet):
+class PolicyViewSet(LoadsStarters, KeptHistory, CreateRoots, ChangeRoots, RootViewSet):
     """One per kind of check, for every criticality or for one. A change moves all its dates at once."""
 
     noun_class = Policy
@@ -65,3 +66,6 @@ class PolicyViewSet(CreateRoots, ChangeRoots, RootViewSet):
         return policies.write_policy(
             site=root.site, check_kind=root.check_kind, criticality=root.criticality, expected=expected, **given
         )
+
+    def load(self, site: Site) -> list[Policy]:
+        return policies.load_policies(site=site)

@@ -19,12 +19,11 @@ class SiteAdmin(RecordedAdmin):
     def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         return self.has_view_permission(request) and bool(request.user.is_superuser)
 
-    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return False
-
 
 @admin.register(Area)
 class AreaAdmin(RecordedAdmin):
+    removes = True
+    readonly_fields = ("uuid", "version")
     list_display = ["name", "site", "parent"]
     list_select_related = ["site", "parent"]
     list_filter = [("site", admin.RelatedOnlyFieldListFilter)]
@@ -36,6 +35,8 @@ class AreaAdmin(RecordedAdmin):
 class TrainAdmin(RecordedAdmin):
     """The machines of a train are changed as one list, by position; see the machines below it for their feet."""
 
+    removes = True
+    readonly_fields = ("uuid", "version")
     list_display = ["tag", "name", "area", "criticality", "service", "site"]
     list_select_related = ["area", "site"]
     list_filter = [("site", admin.RelatedOnlyFieldListFilter), "criticality", "service"]
@@ -68,6 +69,7 @@ class FootPlaneInline(admin.TabularInline):
 class MachineAdmin(RecordedAdmin):
     """A machine with its feet. Its train's version rises with it."""
 
+    removes = True
     list_display = ["train", "position", "name", "role", "movable"]
     list_select_related = ["train"]
     search_fields = ["name", "train__tag"]

@@ -2,12 +2,12 @@
 
 from django.contrib import admin
 
-from plant.admin.base import ReadOnlyAdmin
+from plant.admin.base import KeptAdmin, ReadOnlyAdmin
 from plant.models import AllowedHost, Delivery, Webhook
 
 
 @admin.register(Webhook)
-class WebhookAdmin(ReadOnlyAdmin):
+class WebhookAdmin(ReadOnlyAdmin, KeptAdmin):
     list_display = ["name", "site", "url", "active", "failures", "rests_until"]
     list_select_related = ["site"]
     search_fields = ["name", "url"]
@@ -15,7 +15,7 @@ class WebhookAdmin(ReadOnlyAdmin):
 
 
 @admin.register(AllowedHost)
-class AllowedHostAdmin(ReadOnlyAdmin):
+class AllowedHostAdmin(ReadOnlyAdmin, KeptAdmin):
     list_display = ["host", "site", "reason"]
     list_select_related = ["site"]
     search_fields = ["host"]
