@@ -137,16 +137,20 @@ def publish_version(
     """
     unit = current()
     sheet = version.sheet
-    before = standing_before(version) if version.published_at is None else None
-    changing = before is not None and bool(held_to_differently(before, version))
-    if not (changing and access.may(unit.by, "sheet.write", sheet.site)):
+    if not access.may(unit.by, "sheet.write", sheet.site):
         access.require(unit.by, "limit.approve", sheet.site)
     bump(sheet, expected)
     version.refresh_from_db()
     _refuse_published(version)
-    if not changing and (reason or change_number or from_on):
-        raise Refused({"reason": "No limit differs from the version before: there is no change to propose."})
-    version.digest = digest_of(version)
+    # Everything below it is read under the lock the bump took, whatever the caller fetched before.
+    written = SheetVersion.objects.get(pk=version.pk)
+    before = standing_before(written)
+    changing = before is not None and bool(held_to_differently(before, written))
+    if not changing:
+        access.require(unit.by, "limit.approve", sheet.site)
+        if reason or change_number or from_on:
+            raise Refused({"reason": "No limit differs from the version before: there is no change to propose."})
+    version.digest = digest_of(written)
     version.published_at = unit.at
     version.published_by = unit.by
     version.save()
