@@ -28,7 +28,7 @@ from couplings.api.sheet_rows import (
 )
 from couplings.api.stated import LimitSerializer
 from couplings.api.wear import WearLimitSerializer
-from couplings.models import DataSheet, Family, Fit, SheetVersion
+from couplings.models import DataSheet, Family, SheetVersion
 from couplings.selectors.adoption import touched_by
 from couplings.selectors.limit_changes import not_adoptable
 from couplings.selectors.sheet_advice import told_while_writing
@@ -259,13 +259,10 @@ class DataSheetViewSet(CreateRoots, ChangeRoots, RootViewSet):
         """The fits still on older versions: what adopting this one changes for each, and how it was left last."""
         sheet = self.get_object()
         version = self._version(sheet, number)
-        # Who sees one train of the site only is told of its fits only.
-        mine = Fit.objects.visible_to(self.person).filter(sheet_version__sheet=sheet)
-        seen = set(mine.values_list("pk", flat=True))
         found = {
             "version": number,
             "not_adoptable": not_adoptable(version, today_at(sheet.site, timezone.now())),
-            "fits": [one for one in touched_by(version, self._system_of(sheet)) if one.fit.pk in seen],
+            "fits": touched_by(version, self._system_of(sheet), self.person),
         }
         return self._shown(found, sheet)
 

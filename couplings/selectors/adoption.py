@@ -9,6 +9,7 @@ from datetime import date
 from couplings.models import Fit, SheetVersion
 from couplings.selectors.sheet_comparison import Difference, compare_versions
 from couplings.selectors.sheets import with_rows
+from plant.models import Person
 
 
 @dataclass(frozen=True)
@@ -46,18 +47,24 @@ def preview_with(look: Look) -> None:
     _looks[:] = [look]
 
 
-def fits_on_older(version: SheetVersion) -> list[Fit]:
-    """Fits in place that were made by an earlier version of the same data sheet, by the tag of their coupling."""
-    rows = Fit.objects.filter(
+def fits_on_older(version: SheetVersion, person: Person | None = None) -> list[Fit]:
+    """Fits in place that were made by an earlier version of the same data sheet, by the tag of their coupling.
+
+    With `person` only those that this person may see: a contractor reads the sheet, not the rest of the site.
+    """
+    rows = (Fit.objects.visible_to(person) if person is not None else Fit.objects.all()).filter(
         sheet_version__sheet_id=version.sheet_id, sheet_version__number__lt=version.number, removed_on__isnull=True
     )
     joined = rows.select_related("site", "coupling__train__area", "coupling__grade", "sheet_version__sheet__family")
     return list(joined.prefetch_related("coupling__target_parts").order_by("coupling__tag", "pk"))
 
 
-def touched_by(version: SheetVersion, system: str) -> list[Touched]:
-    """Every fit that adopting this version would touch, with what changes for it and how it was left last."""
-    fits = fits_on_older(version)
+def touched_by(version: SheetVersion, system: str, person: Person | None = None) -> list[Touched]:
+    """Every fit that adopting this version would touch, with what changes for it and how it was left last.
+
+    With `person` only those that this person may see.
+    """
+    fits = fits_on_older(version, person)
     previews = _looks[0](fits, version) if fits and _looks else {}
     apart = _differences({fit.sheet_version_id for fit in fits}, version, system)
     return [Touched(fit, fit.sheet_version.number, apart[fit.sheet_version_id], previews.get(fit.pk)) for fit in fits]
