@@ -124,6 +124,7 @@ CONTRACTOR_AT_WORK = {
     "visit-isolation": {"post"}, "visit-drop": {"post"}, "visit-step": {"get", "post"}, "visit-round": {"get", "post"},
     "visit-sign": {"get", "post"}, "visit-record": {"get"}, "visit-certificate": {"get"},
     "coupling-job-card": {"get"}, "register-sites-one": {"get"}, "register-areas-one": {"get"},
+    "register-data-sheets-one": {"get"},
     "register-trains-one": {"get"}, "register-trains-run-hours": {"get", "post"},
     "register-trains-new-meter": {"get", "post"},
 }  # fmt: skip
@@ -267,6 +268,18 @@ ROWS: dict[str, Row] = {
         acts={
             "run-hours": door(FILLS | {PLANNER, KEEPER}, "hours_form"),
             "new-meter": door(FILLS | {PLANNER, KEEPER}, "hours_form"),
+        },
+    ),
+    **pages_of(
+        "data-sheets",
+        "sheet_with_version",
+        "new_sheet_form",
+        write={ENGINEER, KEEPER},
+        batch=False,
+        acts={
+            **dict.fromkeys(("draft", "begin", "copy"), door({ENGINEER, KEEPER})),
+            "publish": door({ENGINEER, KEEPER}, then=frozenset({403})),
+            **dict.fromkeys(("approve", "turn-down", "adopt"), door({ENGINEER, MANAGER})),
         },
     ),
     **pages_of("families", None, also={"code": "elastomer-compression"}),

@@ -312,6 +312,9 @@ class World:
     def new_site_form(self):
         return {"name": "New works", "zone": "UTC", "units": "metric", "currency": "EUR", "dates_owner": "here"}
 
+    def new_sheet_form(self):
+        return {"site": str(self.site.uuid), "designation": "New design", "family": self.version.sheet.family.code}
+
     def new_area_form(self):
         return {"site": str(self.site.uuid), "name": "Somewhere new"}
 

@@ -113,7 +113,10 @@ def _touched_options(place: Place) -> list[tuple[str, str]]:
 
 def _in_force(_request: Any, sheet: DataSheet) -> dict[str, Any]:
     version = latest_of(sheet)
-    return {"version": version, "reading": reading_of(version, sheet.site.units) if version is not None else None}
+    if version is None or version.published_at is None:
+        return {"version": None}
+    on = today_at(sheet.site, version.published_at)
+    return {"version": version, "on": on, "reading": reading_of(version, sheet.site.units)}
 
 
 def _written(_request: Any, sheet: DataSheet) -> dict[str, Any]:
@@ -128,15 +131,18 @@ def _written(_request: Any, sheet: DataSheet) -> dict[str, Any]:
 def _advice(_request: Any, sheet: DataSheet) -> dict[str, Any]:
     version = draft_of(sheet) or latest_of(sheet)
     told = told_while_writing(version, sheet.site.units) if version is not None else None
-    return {"version": version, "told": told, "held": told.holding.sentence(sheet.site.units) if told and told.holding and told.torque_nm is not None else ""}  # noqa: E501
+    held = ""
+    if told is not None and told.holding is not None and told.torque_nm is not None:
+        held = told.holding.sentence(sheet.site.units)
+    return {"version": version, "told": told, "held": held}
 
 
-def _touch(_request: Any, sheet: DataSheet) -> dict[str, Any]:
+def _touch(request: Any, sheet: DataSheet) -> dict[str, Any]:
     version = latest_of(sheet)
     if version is None:
         return {"touched": ()}
     why = not_adoptable(version, today_at(sheet.site, timezone.now()))
-    return {"version": version, "touched": touched_by(version, sheet.site.units), "why": why}
+    return {"version": version, "touched": touched_by(version, sheet.site.units, request.user), "why": why}
 
 
 def _changes(_request: Any, sheet: DataSheet) -> dict[str, Any]:
@@ -253,7 +259,7 @@ add_noun(
             ),
             Act(
                 key="adopt", label=_("Have fits adopt the version in force"), action="limit.approve", do=_adopt,
-                offered=lambda sheet: latest_of(sheet) is not None and latest_of(sheet).number > 1,
+                offered=lambda sheet: (_in_list(latest_of(sheet)) or 0) > 1,
                 fields=(Field("fits", _("Which fits"), "choice", required=True, options=_touched_options),),
                 why=_("From now on they are held to it. What was signed keeps the version it was judged by."),
                 done=_("The version of %(row)s is adopted."),

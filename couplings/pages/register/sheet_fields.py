@@ -14,6 +14,7 @@ from couplings.selectors.steps import known_steps
 from plant import units
 from plant.pages.register import Field, Place, Rows
 from plant.pages.register import lazily as _
+from plant.pages.register.registry import Options
 from plant.refusals import Refused
 
 ONES = {
@@ -57,6 +58,7 @@ def version_lists() -> list[Rows]:
             fields=[_field(column, given.model, name) for column in ROW_COLUMNS[name]],
             rows=_rows(name),
             most=60,
+            told=False,  # the page has entries of its own for the version in force and the draft
         )
         for name, given in ROW_LISTS.items()
     ]
@@ -67,7 +69,8 @@ def taken(sheet: DataSheet, given: dict[str, Any]) -> dict[str, Any]:
 
     A figure that was not touched goes back exactly as it stands, whatever its unit did to it on the way.
     """
-    draft, errors, system = draft_of(sheet), {}, sheet.site.units
+    errors: dict[str, str] = {}
+    draft, system = draft_of(sheet), sheet.site.units
     exact = {
         (name, column, _typed(row, column)): getattr(row, column)
         for name, column in (("limits", "stated_value"), ("wear_limits", "limit"))
@@ -138,19 +141,19 @@ def _field(column: Column, model: Any, name: Any, grouped: bool = False) -> Fiel
     if column.kind == "shares":
         hint = _("In percent, the last 100; empty: the starter’s.")
     choices: tuple[tuple[str, str], ...] = ()
-    options = None
+    options: Callable[[Place], Options] | None = None
     if column.kind == "choice":
         choices = tuple(model._meta.get_field(column.name).choices)
     elif column.kind == "step":
         options = _steps
     elif column.name == "code":
         kind, options = "choice", _codes
-    required = not grouped and column.name in REQUIRED or column.name in {"rule", "set_screw_count"}
-    empty: Any = None
+    required = (not grouped and column.name in REQUIRED) or column.name in {"rule", "set_screw_count"}
     return Field(
         column.name, column.label, kind, required, column.part if grouped else "", choices, hint,
-        options=options, empty=empty, starter="" if grouped else STARTERS.get(column.name, ""),
+        options=options, starter="" if grouped else STARTERS.get(column.name, ""),
         value=(lambda sheet: _of_draft(sheet, column.name)) if grouped else (lambda row: _typed(row, column.name)),
+        told=False,
     )  # fmt: skip
 
 
