@@ -156,3 +156,17 @@ def test_whom_a_version_touches_costs_the_same_however_many(as_person, mechanic,
             assert client.get(at(second, "touched")).status_code == 200
         costs.append(len(asked))
     assert costs[1] == costs[2]
+
+
+def test_a_delta_reader_is_told_of_a_change_proposed_and_again_when_it_is_decided(
+    as_person, engineer, manager, mechanic, second, site
+):
+    reader, where = as_person(mechanic), "/api/v1/limit-changes/"
+    start = reader.get(where, {"site": str(site.uuid), "updated_since": NOW.isoformat()}).json()
+    assert start["results"] == []
+    as_person(engineer).post(at(second, "publish"), WHY, format="json")
+    told = reader.get(where, {"after": start["after"]}).json()
+    assert [row["decision"] for row in told["results"]] == ["waiting"]
+    as_person(manager).post(f"{where}{told['results'][0]['id']}/approve/", {}, format="json")
+    again = reader.get(where, {"after": told["after"]}).json()
+    assert [(row["id"], row["decision"]) for row in again["results"]] == [(told["results"][0]["id"], "approved")]
