@@ -143,13 +143,13 @@ def used(limits: Envelope, position: Floats) -> Floats:
     As `couplings.engineering.conformity.judge`.
     """
     found = shares(limits, position)
-    part = limits.part.reshape(len(limits), *(1,) * (found.ndim - 2), -1)
+    part = limits.part.reshape(len(limits), *(1,) * (found.ndim - 2), limits.part.shape[1])
     total = [np.max(np.where(part == kind, found, 0.0), axis=-1) for kind in (OFFSET, ANGLE)]
     return np.maximum(np.max(found, axis=-1), total[0] + total[1])
 
 
 def _parts(limits: Envelope, position: Floats) -> tuple[Floats, Floats]:
-    arms = limits.arms.reshape(len(limits), *(1,) * (position.ndim - 2), -1, 4)
+    arms = limits.arms.reshape(len(limits), *(1,) * (position.ndim - 2), limits.arms.shape[1], 4)
     # A factor of zero wins over a component nobody read.
     given = np.where((arms != 0), position[..., None, :], 0.0)
     weighed = arms * given

@@ -131,7 +131,14 @@ def left_out(laid: Chains, parameters: Parameters, legs: int) -> tuple[Floats, F
     return miss, variance
 
 
-def unexplained(legs: Legs, years: Floats, parameters: Parameters, limits: Envelope | None = None) -> Evidence:
+def unexplained(
+    legs: Legs,
+    years: Floats,
+    parameters: Parameters,
+    limits: Envelope | None = None,
+    *,
+    improbable: float = IMPROBABLE,
+) -> Evidence:
     """Which legs moved more than their history explains.
 
     Parameters
@@ -144,6 +151,8 @@ def unexplained(legs: Legs, years: Floats, parameters: Parameters, limits: Envel
         Of all couplings, by number.
     limits : Envelope, optional
         Of all couplings, by number; without, the probability alone decides.
+    improbable : float
+        The probability below which a leg is flagged.
 
     Returns
     -------
@@ -167,7 +176,7 @@ def unexplained(legs: Legs, years: Floats, parameters: Parameters, limits: Envel
         distance = np.nansum(z**2, axis=1)
         known = np.isfinite(z).sum(axis=1)
         probability = np.where(known > 0, special.chdtrc(np.maximum(known, 1), distance), 1.0)
-        candidate = (probability < IMPROBABLE) & ~(moved < WORTH_ASKING)
+        candidate = (probability < improbable) & ~(moved < WORTH_ASKING)
         new = _worst(legs, np.where(candidate & ~flagged, distance, 0.0))
         flagged = (flagged & candidate) | new
         extra = np.where(flagged[:, None], np.nan_to_num(np.maximum(miss**2 - bare, 0.0)), 0.0)

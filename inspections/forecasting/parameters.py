@@ -10,6 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from inspections.forecasting.legs import Bools, Floats, Ints
 
+FLAT = (float("inf"),) * 4
+
 
 @dataclass(frozen=True)
 class GroupFit:
@@ -33,6 +35,8 @@ class GroupFit:
         What it rests on.
     log_likelihood : float
         Marginal, with the prior, over the four components.
+    left_variance : tuple of 4 floats
+        Of the true positions in which crews leave couplings, around the target; infinite where nothing is assumed.
     """
 
     rate: tuple[float, ...]
@@ -46,6 +50,7 @@ class GroupFit:
     legs: int = 0
     flagged: int = 0
     log_likelihood: float = 0.0
+    left_variance: tuple[float, ...] = FLAT
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,6 +67,7 @@ class Parameters:
     jumps_per_year: Floats
     jump_variance: Floats
     by_hours: Bools
+    left_variance: Floats
 
     def taken(self, which: Ints | Bools) -> Parameters:
         """Some of the couplings."""
@@ -93,5 +99,5 @@ def at_couplings(fits: Sequence[GroupFit], which: ArrayLike) -> Parameters:
 
     return Parameters(
         of("rate"), of("rate_error"), of("rate_variance"), of("diffusion"), of("jumps_per_year"), of("jump_variance"),
-        np.array([fit.by_hours for fit in fits], dtype=bool)[index],
+        np.array([fit.by_hours for fit in fits], dtype=bool)[index], of("left_variance"),
     )  # fmt: skip

@@ -10,11 +10,13 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
-from inspections.forecasting.drift import Chains, Filtered, chains, clock_years, filtered, nothing
+from inspections.forecasting.drift import LEAST, Chains, Filtered, chains, clock_years, filtered, nothing
 from inspections.forecasting.envelope import Envelope
 from inspections.forecasting.jumps import Evidence, unexplained
 from inspections.forecasting.legs import Bools, Floats, ForecastError, Ints, Legs, Standing
 from inspections.forecasting.parameters import Parameters
+
+FAR_OUT = 3.0  # standard deviations from which on a coupling was left where it was on purpose
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,7 +105,9 @@ def believed(
     -------
     Belief
         Rate: ``variance = tau^2 / (1 + tau^2 tt)``, ``mean = m + variance (td - m tt)``, and what the group's own mean
-        is uncertain by. Where the last reading is the end of the last leg, position and rate are filtered together.
+        is uncertain by. Position: a fresh as-left is drawn towards the target by as much as its reading's variance
+        weighs against the group's `left_variance`, so that noise is not taken for misalignment; where the last reading
+        is the end of the last leg, position and rate are filtered together.
 
     References
     ----------
@@ -118,9 +122,12 @@ def believed(
     carried = standing.carried & (state.end > 0)
     gain = np.where(carried, state.end / state.pivot, 0.0)
     read, noise = standing.position.T, standing.variance.T
+    # Where crews usually leave a coupling says something of this one too, unless its reading is far outside that.
+    usual = np.maximum(parameters.left_variance, np.square(read) / FAR_OUT**2 - noise)
+    trust = np.where(carried, 1.0, 1 / (1 + noise / np.maximum(usual, LEAST)))
     return Belief(
-        read - gain * (state.move - rate * state.years),
-        noise * (1 - gain) + (gain * state.years) ** 2 * variance,
+        read * trust - gain * (state.move - rate * state.years),
+        noise * trust * (1 - gain) + (gain * state.years) ** 2 * variance,
         rate,
         variance,
         gain * state.years * variance,

@@ -1,5 +1,7 @@
 """First passage, forecasts and dates: against closed forms, brute force, and what a person would draw with a ruler."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy import optimize
@@ -16,9 +18,10 @@ from inspections.forecasting.forecast import (
     tolerance_used,
     within_risk,
 )
-from inspections.forecasting.legs import ForecastError, Legs
+from inspections.forecasting.legs import ForecastError, Legs, Standing
+from inspections.forecasting.parameters import FLAT, GroupFit, at_couplings
 from inspections.forecasting.passage import draws, exceedance, first_passage
-from inspections.forecasting.posterior import Belief, ahead, interval
+from inspections.forecasting.posterior import Belief, ahead, fleet_beliefs, interval
 
 SHORT = Limits((Limit("offset", 0.06), Limit("angularity", 0.5)))
 SPACER = Limits((Limit("flex-angle", 0.5, "grade"),))
@@ -268,3 +271,21 @@ def test_refusals_name_what_is_expected():
     ):
         with pytest.raises(ForecastError):
             call()
+
+
+def test_a_fresh_as_left_is_drawn_towards_the_target_unless_it_was_left_far_out():
+    """Normal reading of a normal position: the weight is s^2 / (s^2 + r^2), by hand 1e-4 / (1e-4 + 0.25e-4) = 0.8."""
+    fit = GroupFit((0.0,) * 4, (0.0,) * 4, (1e-4,) * 4, (1e-4,) * 4, 0.0, (0.0,) * 4, left_variance=(1e-4,) * 4)
+    read = np.array([[0.01, -0.02, 0.0, 0.3], [0.01, -0.02, 0.0, 0.3]])
+    standing = Standing(read, np.full((2, 4), 0.25e-4), np.zeros(2), np.zeros(2), np.zeros(2, dtype=bool))
+    none = one_leg(np.zeros((0, 4)), [])
+    found, _, _ = fleet_beliefs(none, standing, at_couplings([fit, replace(fit, left_variance=FLAT)], [0, 1]))
+    assert found.position[:3, 0] == pytest.approx([0.008, -0.016, 0.0])
+    assert found.position_variance[0, 0] == pytest.approx(0.2e-4)
+    assert found.position[3, 0] == pytest.approx(0.3, rel=0.05)
+    assert found.position[:, 1].tolist() == read[1].tolist()
+    assert found.position_variance[:, 1].tolist() == [0.25e-4] * 4
+
+
+def test_no_couplings_use_no_tolerance():
+    assert used(round_limits(np.zeros(0), np.zeros(0)), np.zeros((0, 4))).shape == (0,)
