@@ -8,14 +8,23 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from couplings.calculations.typed import _COMPONENTS, _SET_QUANTITIES, _SET_WORDS, carrier_is_open
+from couplings.calculations.typed import _COMPONENTS, FEET_AT_MOST, carrier_is_open
+from couplings.calculations.typed_sets import (
+    BOTH,
+    FIRST,
+    MORE,
+    OPPOSED,
+    SET_QUANTITIES,
+    SET_WORDS,
+    TURNED,
+    name_of,
+)
 from couplings.engineering.alignment import METHODS
 from plant import units
 from plant.refusals import Refused
 
-FEET_AT_MOST = 2
-_FLAT_OF_SET = {path: name for name, (path, _kind) in _SET_QUANTITIES.items()}
-_WORD_OF_SET = {path: name for name, path in _SET_WORDS.items()} | {"instrument": "instrument"}
+_FLAT_OF_SET = {path: name for name, (path, _kind) in SET_QUANTITIES.items()}
+_WORD_OF_SET = {path: name for name, path in SET_WORDS.items()} | {"instrument": "instrument"}
 _NOT_KEPT = "A visit does not keep this: leave it out."
 _OBJECT = "An object is expected here."
 
@@ -76,12 +85,16 @@ def typed_from_request(given: Mapping[str, Any]) -> dict[str, str]:
 
 
 def _sets(flat: _Flat, method: str, given: Any) -> None:
-    free = dict(enumerate(METHODS[method].sets))
+    first, again = (dict(enumerate(METHODS[method].sets)) for _ in range(2))
     for place, row in enumerate(given if isinstance(given, list) else [None]):
         path = f"reading_sets.{place}"
         if not isinstance(row, Mapping):
             flat.errors[path] = _OBJECT
             continue
+        if not isinstance(row.get("turned", False), bool):
+            flat.errors[f"{path}.turned"] = "Say true or false."
+            continue
+        free = again if row.get("turned") else first
         number = next((n for n, one in free.items() if _fits(method, one, row)), None)
         if number is None:
             flat.errors[path] = f"The method {method} has no further set like this: see kind, carried_by and plane."
@@ -98,46 +111,73 @@ def _fits(method: str, one: Any, row: Mapping[str, Any]) -> bool:
 
 
 def _set(flat: _Flat, number: int, row: Mapping[str, Any], path: str, either_shaft: bool) -> None:
+    turned = bool(row.get("turned"))
     for key, value in row.items():
         name, at = f"set{number}.", f"{path}.{key}"
+        before = flat.typed.get(name + str(_FLAT_OF_SET.get(key) or _WORD_OF_SET.get(key)))
         if key in _FLAT_OF_SET:
             flat.quantity(name + _FLAT_OF_SET[key], value, at)
+            _same(flat, name + _FLAT_OF_SET[key], before, at)
         elif key == "readings":
-            _readings(flat, name, value, at)
+            _readings(flat, name, value, at, (TURNED, BOTH) if turned else (FIRST, OPPOSED))
         elif key == "carried_by" and not either_shaft:
             continue  # said by the set's place
         elif key in _WORD_OF_SET:
             flat.word(name + _WORD_OF_SET[key], value, at)
-        elif key not in ("kind", "plane"):
+            _same(flat, name + _WORD_OF_SET[key], before, at)
+        elif key not in ("kind", "plane", "turned"):
             flat.errors[at] = _NOT_KEPT
 
 
-def _readings(flat: _Flat, name: str, given: Any, path: str) -> None:
+def _same(flat: _Flat, name: str, before: str | None, path: str) -> None:
+    """What is taken again with the shafts turned is the same part, read with the same dial."""
+    if before is not None and flat.typed.get(name) != before:
+        flat.errors[path] = f"The set with the shafts as they first stood says “{before[:40]}”: say the same in both."
+
+
+def _readings(flat: _Flat, name: str, given: Any, path: str, layers: tuple[str, str]) -> None:
+    listed: dict[str, list[tuple[float, str]]] = {}
     for place, row in enumerate(given if isinstance(given, list) else [None]):
         at = f"{path}.{place}"
-        hour = _hour(row) if isinstance(row, Mapping) and set(row) <= {"clock", "angle", "value"} else None
-        if hour is None:
-            flat.errors[at] = "A visit keeps one value at a whole hour of the clock, or at its angle."
-        elif f"{name}{hour}" in flat.typed:
-            flat.errors[at] = "This position is there twice."
-        else:
-            flat.quantity(f"{name}{hour}", row.get("value"), f"{at}.value")
+        known = isinstance(row, Mapping) and set(row) <= {"clock", "angle", "value", "opposed"}
+        angle = _angle(row) if known else None
+        if angle is None:
+            flat.errors[at] = "Give a value with its clock position, 0 to 12, or its angle, -360 to 360."
+            continue
+        hour = int(angle / 30) % 12 or 12 if angle % 30 == 0 else None
+        for key, layer in zip(("value", "opposed"), layers, strict=True):
+            if key == "opposed" and key not in row:
+                continue
+            if hour is None:
+                field = name + name_of(layer, MORE)
+                try:
+                    listed.setdefault(field, []).append((angle, text_of(row.get(key))))
+                except units.UnitError as error:
+                    flat.errors[f"{at}.{key}"] = str(error)
+            elif (field := name + name_of(layer, str(hour))) in flat.typed:
+                flat.errors[at] = "This position is there twice."
+            else:
+                flat.quantity(field, row.get(key), f"{at}.{key}")
+    for field, pairs in listed.items():
+        flat.typed[field] = "; ".join(f"{angle!r}: {text}" for angle, text in pairs)
 
 
-def _hour(row: Mapping[str, Any]) -> int | None:
+def _angle(row: Mapping[str, Any]) -> float | None:
+    """Degrees clockwise from 12, as they came."""
     if ("clock" in row) == ("angle" in row):
         return None
     given = row.get("clock", row.get("angle"))
     if isinstance(given, bool) or not isinstance(given, int | float):
         return None
-    hours = given if "clock" in row else given / 30
-    return int(hours) % 12 or 12 if hours == int(hours) and -12 <= hours <= 12 else None
+    if "clock" in row:
+        return given * 30 if 0 <= given <= 12 else None
+    return given if -360 <= given <= 360 else None
 
 
 def _feet(flat: _Flat, given: Any) -> None:
     rows = given if isinstance(given, list) else [None]
     if len(rows) > FEET_AT_MOST:
-        flat.errors["feet"] = "A visit keeps two foot planes; leave them out to use those of the register."
+        flat.errors["feet"] = "A visit keeps up to four foot planes; leave them out to use those of the register."
         return
     for place, row in enumerate(rows):
         if not isinstance(row, Mapping) or set(row) != {"name", "x"}:

@@ -7,6 +7,7 @@ from typing import Any
 
 from couplings.calculations.alignment_temperatures_form import temperature_rows, typed_temperatures
 from couplings.calculations.typed import GAP_HOURS, carrier_is_open, payload_from_typed
+from couplings.calculations.typed_sets import BOTH, FIRST, MORE, OPPOSED, TURNED, name_of
 from couplings.engineering.alignment import METHODS, MethodSet
 from plant.calculations import FormField
 from plant.refusals import Refused
@@ -46,7 +47,7 @@ def form_fields(method: str) -> list[FormField]:
         rows += _set_rows(number, row, carrier_is_open(method, row))
     rows += [
         FormField(f"feet{number}.{part}", f"{name.capitalize()} feet: {label}", kind, False, "Feet")
-        for number, name in enumerate(("inboard", "outboard"))
+        for number, name in enumerate(("inboard", "outboard", "third", "fourth"))
         for part, label, kind in (("name", "name", "text"), ("x", "distance from the coupling's centre", "size"))
     ]
     needed = METHODS[method].needs_flex_planes
@@ -113,13 +114,46 @@ def _set_rows(number: int, row: MethodSet, either_shaft: bool) -> list[FormField
         rows.append(FormField(f"{at}swing_radius", "Swing radius", "size", True, group))
     if "distance_mm" in row.geometry:
         rows.append(FormField(f"{at}distance", "Distance of the dial from the flex plane", "size", True, group))
-    if row.kind == "face" or (row.kind == "flex-angle" and "swing_radius_mm" in row.geometry):
+    face = row.kind == "face" or (row.kind == "flex-angle" and "swing_radius_mm" in row.geometry)
+    if face:
         sides = (("near", "the face that looks back at its bracket"), ("far", "the far face"))
         rows.append(FormField(f"{at}surface", "Reads on", "choice", False, group, sides))
     if row.kind not in ("step", "gap"):
-        rows.append(FormField(f"{at}sag", "Sag, shown at 6 o'clock when zeroed at 12", "gap", False, group))
-        rows.append(FormField(f"{at}return_to_zero", "Dial back at its start", "gap", False, group))
-        sizes = (("full", "full dial readings"), ("half", "half of them"))
-        rows.append(FormField(f"{at}half", "Written down were", "choice", False, group, sizes))
+        rows += _dial_rows(at, group)
     rows.append(FormField(f"{at}u", "Standard uncertainty of one reading", "gap", False, group))
+    return rows + _odd_rows(at, group, face)
+
+
+def _dial_rows(at: str, group: str) -> list[FormField]:
+    sizes = (("full", "full dial readings"), ("half", "half of them"))
+    return [
+        FormField(f"{at}sag", "Sag, shown at 6 o'clock when zeroed at 12", "gap", False, group),
+        FormField(f"{at}sag_u", "Standard uncertainty of the sag", "gap", False, group),
+        FormField(
+            f"{at}bracket", "Bracket", "text", False, group, hint="Its name, where two dials hang on the same one."
+        ),
+        FormField(f"{at}return_to_zero", "Dial back at its start", "gap", False, group),
+        FormField(f"{at}half", "Written down were", "choice", False, group, sizes),
+    ]
+
+
+def _odd_rows(at: str, group: str, face: bool) -> list[FormField]:
+    """Readings beside the clock, the second dial's, and those taken again with the shafts turned."""
+    hint = "Degrees clockwise from 12, each with its reading: 45: 0.12; 135: -0.03."
+    layers = [(FIRST, "", hint)]
+    if face:
+        layers.append((OPPOSED, "Second dial, half a turn away: ", "By the first dial's angle."))
+    layers.append((TURNED, "Again, shafts turned half a turn: ", ""))
+    rows = []
+    for layer, words, said in layers:
+        if layer:
+            rows += [
+                FormField(f"{at}{name_of(layer, str(hour))}", f"{words}{hour} o'clock", "gap", False, group)
+                for hour in CLOCK
+            ]
+        label = f"{words}other angles" if words else "Other angles"
+        rows.append(FormField(f"{at}{name_of(layer, MORE)}", label, "text", False, group, hint=said))
+    if face:
+        label = "Again, shafts turned, second dial: other angles"
+        rows.append(FormField(f"{at}{name_of(BOTH, MORE)}", label, "text", False, group, hint="12 o'clock is 0."))
     return rows

@@ -5,6 +5,7 @@ is in the site's own unit for its kind, the one printed beside the field. The na
 
     set0. set1. ..      one prefix per set of readings, in the order of METHODS[method].sets
       set0.12 .3 .6 .9  the reading at that clock position; any whole hour 1 to 12 is taken       gap
+      set0.more, set0.opposed12 .., set0.turned12 ..   as typed_sets.py has them                  gap
       set0.x            where along the shaft it reads                                            size
       set0.swing_radius  set0.distance                                                            size
       set0.surface      near or far
@@ -33,25 +34,15 @@ from collections.abc import Mapping
 from typing import Any
 
 from couplings.calculations.alignment_request import AlignmentRequest, read_alignment
+from couplings.calculations.typed_sets import base_of, set_field, sets_of
 from couplings.engineering.alignment import METHODS, MethodSet
 from plant import units
 from plant.refusals import Refused
 
 FEET_AT_MOST = 4
 GAP_HOURS = (12, 3, 6, 9)
-HOURS = (12, *range(1, 12))
 
 # flat name -> (path in the request, kind of quantity)
-_SET_QUANTITIES = {
-    "x": ("x", "size"),
-    "swing_radius": ("swing_radius", "size"),
-    "distance": ("distance", "size"),
-    "sag": ("sag", "gap"),
-    "sag_u": ("sag_standard_uncertainty", "gap"),
-    "u": ("standard_uncertainty", "gap"),
-    "return_to_zero": ("return_to_zero", "gap"),
-}
-_SET_WORDS = {"surface": "surface", "carried_by": "carried_by", "bracket": "bracket", "half": "readings_are"}
 _COMPONENTS = {
     "offset_v": ("offset.vertical", "gap"),
     "offset_h": ("offset.horizontal", "gap"),
@@ -95,8 +86,10 @@ class _Typed:
 
     def quantity(self, name: str, kind: str) -> dict[str, Any] | None:
         text = self.word(name)
-        if not text:
-            return None
+        return self.amount(name, text, kind) if text else None
+
+    def amount(self, name: str, text: str, kind: str) -> dict[str, Any] | None:
+        """A quantity among others in one field."""
         try:
             return units.as_given(text, kind, self._system)
         except units.UnitError as error:
@@ -119,9 +112,12 @@ def payload_from_typed(method: str, typed: Mapping[str, str], system: str) -> tu
     if method == "direct":
         _direct(payload, fields)
     elif method in METHODS:
-        payload["reading_sets"] = [
-            _set(number, row, carrier_is_open(method, row), fields) for number, row in enumerate(METHODS[method].sets)
+        made = [
+            sets_of(number, row, carrier_is_open(method, row), fields)
+            for number, row in enumerate(METHODS[method].sets)
         ]
+        # Those taken again come last, so that the method's own sets keep their numbers.
+        payload["reading_sets"] = [one[0] for one in made] + [again for one in made for again in one[1:]]
     twice = bool(fields.word("limit_angularity") and any(fields.word(name) for name in _BY_GAP))
     if twice:
         fields.errors["limit_angularity"] = "Give the angularity or a gap difference over a diameter, not both."
@@ -164,7 +160,8 @@ def field_of(path: str, payload: Mapping[str, Any]) -> str:
     """The flat field a path of the request came from; "" where it belongs to no single field."""
     parts = path.split(".")
     if parts[0] == "reading_sets" and len(parts) > 1:
-        return f"set{parts[1]}." + _set_field(parts[2:], payload["reading_sets"][int(parts[1])])
+        place = int(parts[1])
+        return f"set{base_of(payload, place)}." + set_field(parts[2:], payload["reading_sets"][place])
     if parts[0] == "feet" and len(parts) > 1:
         return f"feet{parts[1]}.{parts[2] if len(parts) > 2 else 'x'}"
     if parts[:2] == ["axial", "gaps"]:
@@ -186,39 +183,10 @@ def field_of(path: str, payload: Mapping[str, Any]) -> str:
     return path if path in ("method", "confidence") else ""
 
 
-def _set_field(parts: list[str], given: Mapping[str, Any]) -> str:
-    if not parts or parts == ["readings"]:
-        return "12"
-    if parts[0] == "readings":
-        return str(given["readings"][int(parts[1])]["clock"])
-    names = {path: name for name, (path, _kind) in _SET_QUANTITIES.items()}
-    names |= {path: name for name, path in _SET_WORDS.items()}
-    return names.get(parts[0], "12")
-
-
 def carrier_is_open(method: str, row: MethodSet) -> bool:
     """Whether the dial of a set may sit on either shaft; reverse rim is reverse rim because it may not."""
     carriers = {other.carried_by for other in METHODS[method].sets if other.kind == row.kind}
     return row.carried_by is not None and len(carriers) == 1
-
-
-def _set(number: int, row: MethodSet, either_shaft: bool, fields: _Typed) -> dict[str, Any]:
-    at = f"set{number}."
-    given: dict[str, Any] = {"kind": row.kind, "name": row.label}
-    if row.carried_by:
-        given["carried_by"] = row.carried_by
-    if row.plane:
-        given["plane"] = row.plane
-    for name, key in _SET_WORDS.items():
-        if fields.word(at + name) and (name != "carried_by" or either_shaft):
-            given[key] = fields.word(at + name)
-    for name, (key, kind) in _SET_QUANTITIES.items():
-        value = fields.quantity(at + name, kind)
-        if value is not None:
-            given[key] = value
-    readings = [(hour, fields.quantity(f"{at}{hour}", "gap")) for hour in HOURS]
-    given["readings"] = [{"clock": hour, "value": value} for hour, value in readings if value is not None]
-    return given
 
 
 def _direct(payload: dict[str, Any], fields: _Typed) -> None:

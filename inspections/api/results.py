@@ -113,6 +113,7 @@ def shown_set(row: ReadingSet, system: str) -> dict[str, Any]:
         "standard_uncertainty": units.quantity(row.u_mm, "gap", system),
         "readings_are": "half" if row.half else "full",
         "return_to_zero": units.quantity(row.return_to_zero_mm, "gap", system),
+        "bracket": row.bracket or None,
         "instrument": str(row.instrument.uuid) if row.instrument is not None else None,
         "readings": [_reading(reading, system) for reading in row.readings.all()],
     }
@@ -124,6 +125,8 @@ def _reading(reading: Reading, system: str) -> dict[str, Any]:
         "turned": reading.turned,
         "typed": reading.typed,
         "value": units.quantity(reading.mm, "gap", system),
+        "opposed": units.quantity(reading.opposed_mm, "gap", system),
+        "opposed_typed": reading.opposed_typed,
     }
 
 
@@ -168,9 +171,10 @@ def correction_of(stored: dict[str, Any] | None, system: str) -> dict[str, Any]:
 def _origin(surveyed: Surveyed, place: int) -> str:
     """Whose uncertainty a set was weighed by."""
     assert surveyed.request is not None
-    if (surveyed.typed or {}).get(f"set{place}.u", "").strip():
+    number = surveyed.owners[place]
+    if (surveyed.typed or {}).get(f"set{number}.u", "").strip():
         return "stated"
-    instrument = surveyed.instruments[place] if place < len(surveyed.instruments) else None
+    instrument = surveyed.instruments[number] if number < len(surveyed.instruments) else None
     if instrument is not None and instrument.standard_u_mm is not None:
         return "instrument"
     return "site" if surveyed.request.sets[place].kind in DIALS else "starter"

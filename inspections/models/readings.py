@@ -58,6 +58,7 @@ class ReadingSet(models.Model):
     u_mm = models.FloatField(null=True, help_text="Standard uncertainty of one reading.")
     half = models.BooleanField(default=False)
     return_to_zero_mm = models.FloatField(null=True)
+    bracket = models.CharField(max_length=80, blank=True, help_text="Sets on one bracket share the error of its sag.")
     instrument = models.ForeignKey("couplings.Instrument", on_delete=models.PROTECT, null=True, related_name="+")
 
     class Meta:
@@ -83,6 +84,8 @@ class Reading(models.Model):
     turned = models.BooleanField(default=False)
     typed = models.CharField(max_length=40)
     mm = models.FloatField()
+    opposed_typed = models.CharField(max_length=40, blank=True)
+    opposed_mm = models.FloatField(null=True, help_text="A second face dial half a turn away, read with the first.")
 
     class Meta:
         ordering = ["set", "angle_deg"]
@@ -90,6 +93,7 @@ class Reading(models.Model):
             models.UniqueConstraint(fields=["set", "angle_deg", "turned"], name="one_reading_per_position"),
             within("angle_deg", 0, 360),
             within("mm", -100, 100),
+            within("opposed_mm", -100, 100),
         ]
 
     def __str__(self) -> str:

@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterable
 from typing import Any
 
+from couplings.calculations.typed_sets import as_typed
 from couplings.engineering.alignment import Misalignment
 from inspections.models import Reading, ReadingSet, SignedRecord, Survey, SurveyResult, Visit
 from inspections.steps.judging import RULE_VERSION, Judged, Yardstick, plain
@@ -93,9 +94,10 @@ def _sets(judged: Judged) -> list[tuple[ReadingSet, list[Reading]]]:
     typed = surveyed.typed or {}
     mirrored = surveyed.request.viewed_from == "stationary"
     found = []
-    for number, one in enumerate(surveyed.request.sets):
+    for place, one in enumerate(surveyed.request.sets):
+        number = surveyed.owners[place]
         row = ReadingSet(
-            number=number + 1,
+            number=place + 1,
             kind=one.kind,
             carried_by=one.carried_by or "",
             plane=one.plane or "",
@@ -108,16 +110,22 @@ def _sets(judged: Judged) -> list[tuple[ReadingSet, list[Reading]]]:
             u_mm=one.u_mm,
             half=one.half,
             return_to_zero_mm=one.return_to_zero_mm,
+            bracket=one.bracket or "",
             instrument=surveyed.instruments[number] if number < len(surveyed.instruments) else None,
         )
+        seconds = one.opposed_mm or (None,) * len(one.readings_mm)
         readings = [
             Reading(
                 angle_deg=-angle % 360.0 if mirrored else angle,
                 turned=turned,
-                typed=typed.get(f"set{number}.{round(angle / 30) % 12 or 12}", "").strip()[:40],
+                typed=as_typed(typed, number, angle, turned=turned)[:40],
                 mm=mm,
+                opposed_typed=""
+                if second is None
+                else as_typed(typed, number, angle, turned=turned, opposed=True)[:40],
+                opposed_mm=second,
             )
-            for angle, mm, turned in zip(one.angles_deg, one.readings_mm, one.turned_each, strict=True)
+            for angle, mm, turned, second in zip(one.angles_deg, one.readings_mm, one.turned_each, seconds, strict=True)
         ]
         found.append((row, readings))
     return found

@@ -10,6 +10,7 @@ from typing import Any
 
 from couplings.calculations import field_of, form_fields, payload_from_typed, read_alignment, solve_alignment
 from couplings.calculations.alignment_request import AlignmentRequest
+from couplings.calculations.typed_sets import READINGS, base_of, owner_of
 from couplings.engineering.alignment import METHODS, AlignmentError, Solution
 from couplings.engineering.moves import check_feet
 from couplings.models import Instrument
@@ -27,7 +28,8 @@ DIALS = frozenset({"rim", "face", "flex-angle"})
 # What the calculation asks for and the visit knows already: the data sheet's limits, the target, the decision.
 KNOWN = re.compile(r"(limit|target|gap)(_|\d).*|rotor_from_place|decision|confidence|flex_[ab]")
 SET_FIELD = re.compile(
-    r"set[0-3]\.(1[0-2]|[1-9]|x|swing_radius|distance|sag|sag_u|u|return_to_zero|surface|carried_by|bracket|half|instrument)"
+    rf"{READINGS.pattern}|"
+    r"set[0-3]\.(x|swing_radius|distance|sag|sag_u|u|return_to_zero|surface|carried_by|bracket|half|instrument)"
 )
 FEET_FIELD = re.compile(r"feet[0-3]\.(name|x)")
 ROUND = re.compile(r"round:([1-9]\d?)")
@@ -55,6 +57,14 @@ class Surveyed:
     @property
     def movable(self) -> str:
         return "driver" if self.stationary == "driven" else "driven"
+
+    @property
+    def owners(self) -> tuple[int, ...]:
+        """For every set of the request, which set of the form it was typed in: those taken again share one."""
+        if self.request is None:
+            return ()
+        method = self.request.method
+        return tuple(owner_of(method, one.name, place) for place, one in enumerate(self.request.sets))
 
 
 def _own_fields(visit: Visit) -> list[FormField]:
@@ -172,9 +182,7 @@ def _left(typed: Typed, place: Place) -> Read:
 
 def _not_measured(reading: Reading) -> str:
     excuse = reading.text("not_measured")
-    if excuse and any(
-        reading.given(name) for name in reading.typed if SET_FIELD.fullmatch(name) and name[5:].isdigit()
-    ):
+    if excuse and any(reading.given(name) for name in reading.typed if READINGS.fullmatch(name)):
         reading.refuse("not_measured", "There are readings here: empty them, or leave the reason out.")
     return excuse
 
@@ -203,6 +211,8 @@ def _survey(reading: Reading, place: Place, loosened_at: datetime | None = None)
         return None
     names = [f"set{number}.instrument" for number in range(len(METHODS[method].sets))] or ["instrument"]
     instruments = tuple(reading.instrument(name, MEASURING) for name in names)
+    for number in range(len(METHODS[method].sets)):
+        reading.text(f"set{number}.bracket", 80)
     request, solution = _solved(reading, place, method, instruments)
     if request is None or solution is None:
         return None
@@ -246,7 +256,8 @@ def _uncertainties(
     payload: dict[str, Any], place: Place, instruments: tuple[Instrument | None, ...], errors: Mapping[str, str]
 ) -> None:
     """Where none was typed: the instrument's own standard uncertainty, for a dial else the site's starter."""
-    for number, row in enumerate(payload.get("reading_sets", [])):
+    for order, row in enumerate(payload.get("reading_sets", [])):
+        number = base_of(payload, order)
         if "standard_uncertainty" in row or f"set{number}.u" in errors:
             continue
         instrument = instruments[number] if number < len(instruments) else None

@@ -19,7 +19,11 @@ _LEFT_OUT = frozenset({"id", "site", "visit", "record", "survey", "set"})
 # Columns that came later: left out where they are empty, so that texts signed before still agree with their rows.
 _LATER = frozenset({"correction", "driver_orientation", "driven_orientation", "hub_face_gap_mm"})
 # The same for columns whose name another table had from the beginning.
-_LATER_IN = {"torque": frozenset({"found", "specified_nm", "first_nm", "u_nm", "verdict", "reason"})}
+_LATER_IN = {
+    "torque": frozenset({"found", "specified_nm", "first_nm", "u_nm", "verdict", "reason"}),
+    "readingset": frozenset({"bracket"}),
+    "reading": frozenset({"opposed_typed", "opposed_mm"}),
+}
 
 
 @dataclass

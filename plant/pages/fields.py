@@ -15,7 +15,10 @@ from plant.units import label_of
 HOUR = re.compile(r"(?P<set>.+)\.(?P<hour>12|3|6|9)")
 TYPES: dict[str, str] = {}
 # Asked less often: folded away until something stands there.
-SELDOM = re.compile(r".+\.(sag|sag_u|u|return_to_zero|half|bracket|instrument)|feet\d\..+")
+SELDOM = re.compile(
+    r".+\.(sag|sag_u|u|return_to_zero|half|bracket|instrument|(turned|opposed|turned_opposed)(\d+|_more)|more)"
+    r"|feet\d\..+"
+)
 POSITION = re.compile(r".+\.position\d+")
 PLAIN = frozenset({"text", "choice", "date", "instant", "count", "instrument", "long", "row", "yes", "number"})
 Options = Sequence[tuple[str, str]]

@@ -34,7 +34,18 @@ def requests(draw):
         one |= {name.removesuffix("_mm"): draw(far) for name in row.geometry}
         if METHODS[method].has_sag and draw(some.booleans()):
             one |= {"sag": draw(small), "bracket": "long bracket"}
+        if draw(some.booleans()):
+            odd = draw(some.lists(some.sampled_from([-15.0, 7.5, 45, 135, 222.5]), min_size=1, unique=True))
+            one["readings"] += [{"angle": angle, "value": draw(small)} for angle in odd]
+        if row.kind == "face" and draw(some.booleans()):
+            one["readings"] = [reading | {"opposed": draw(small)} for reading in one["readings"]]
         sets.append(one)
+    turned = [
+        {name: value for name, value in one.items() if name != "return_to_zero"} | {"turned": True}
+        for one in sets
+        if draw(some.booleans())
+    ]
+    sets += turned
     found = {"method": method, "viewed_from": draw(some.sampled_from(["movable", "stationary"])), "reading_sets": sets}
     if METHODS[method].needs_flex_planes:
         found["flex_planes"] = [{"value": -70.5, "unit": "mm"}, {"value": 2.75, "unit": "inch"}]
@@ -45,7 +56,11 @@ def bare(payload):
     """Without the labels that the method gives its sets, and readings in the order of the clock."""
     sets = [
         {name: value for name, value in row.items() if name != "name"}
-        | {"readings": sorted(row["readings"], key=lambda reading: reading["clock"])}
+        | {
+            "readings": sorted(
+                row["readings"], key=lambda reading: reading.get("clock", 0) * 30 + reading.get("angle", 0)
+            )
+        }
         for row in payload["reading_sets"]
     ]
     return payload | {"reading_sets": sets}
@@ -111,16 +126,25 @@ RIM = {"kind": "rim", "carried_by": "stationary"}
         ({"reading_sets": "12"}, "reading_sets.0"),
         ({"reading_sets": [{"kind": "rim"}]}, "reading_sets.0"),
         ({"reading_sets": [RIM, RIM]}, "reading_sets.1"),
-        ({"reading_sets": [RIM | {"turned": True}]}, "reading_sets.0.turned"),
+        ({"reading_sets": [RIM | {"turned": "yes"}]}, "reading_sets.0.turned"),
+        ({"reading_sets": [RIM | {"turned": True}, RIM | {"turned": True}]}, "reading_sets.1"),
+        ({"reading_sets": [RIM | {"half": True}]}, "reading_sets.0.half"),
+        (
+            {"reading_sets": [RIM | {"bracket": "long"}, RIM | {"turned": True, "bracket": "short"}]},
+            "reading_sets.1.bracket",
+        ),
         ({"reading_sets": [RIM | {"x": 75}]}, "reading_sets.0.x"),
         ({"reading_sets": [RIM | {"x": {"value": "75", "unit": "mm"}}]}, "reading_sets.0.x"),
         ({"reading_sets": [RIM | {"x": {"value": True, "unit": "mm"}}]}, "reading_sets.0.x"),
         ({"reading_sets": [RIM | {"x": {"value": 75, "unit": "9 mm"}}]}, "reading_sets.0.x"),
         ({"reading_sets": [RIM | {"x": {"value": 75, "unit": ""}}]}, "reading_sets.0.x"),
-        ({"reading_sets": [RIM | {"readings": [{"clock": 1.5, "value": {}}]}]}, "reading_sets.0.readings.0"),
-        ({"reading_sets": [RIM | {"readings": [{"angle": 45, "value": {}}]}]}, "reading_sets.0.readings.0"),
+        ({"reading_sets": [RIM | {"readings": [{"clock": 13, "value": {}}]}]}, "reading_sets.0.readings.0"),
+        ({"reading_sets": [RIM | {"readings": [{"clock": 3, "angle": 90}]}]}, "reading_sets.0.readings.0"),
+        ({"reading_sets": [RIM | {"readings": [{"angle": 361, "value": {}}]}]}, "reading_sets.0.readings.0"),
+        ({"reading_sets": [RIM | {"readings": [{"angle": 45, "value": {}}]}]}, "reading_sets.0.readings.0.value"),
+        ({"reading_sets": [RIM | {"readings": [{"clock": 3, "seen": 1}]}]}, "reading_sets.0.readings.0"),
         ({"reading_sets": [RIM | {"readings": [{"clock": 3}]}]}, "reading_sets.0.readings.0.value"),
-        ({"feet": [{}, {}, {}]}, "feet"),
+        ({"feet": [{}, {}, {}, {}, {}]}, "feet"),
         ({"feet": [{"name": "inboard"}]}, "feet.0"),
         ({"flex_planes": [{"value": 1, "unit": "mm"}]}, "flex_planes"),
     ],

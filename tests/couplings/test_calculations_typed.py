@@ -283,7 +283,9 @@ def test_half_readings_count_double():
 def sample(field):
     if field.kind == "choice":
         return next(value for value, _label in reversed(field.choices) if value)
-    return "inboard" if field.kind == "text" else "1.5"
+    if field.kind == "text":
+        return "45: 1.5" if field.name.endswith("more") else "inboard"
+    return "1.5"
 
 
 @pytest.mark.parametrize("method", METHODS)
@@ -292,7 +294,7 @@ def test_every_field_of_a_form_reaches_the_request_and_its_error_comes_back_to_i
     assert len({field.name for field in fields}) == len(fields)
     for field in fields:
         # A foot's name and the choices about limits count only beside a foot and a limit.
-        around = {"feet0.x": "250", "feet1.x": "700", "limit_offset": "1"}
+        around = {"feet0.x": "250", "feet1.x": "700", "feet2.x": "900", "feet3.x": "1100", "limit_offset": "1"}
         around.pop(field.name, None)
         without = payload_from_typed(method, around, "metric")
         if field.name.endswith("_u"):

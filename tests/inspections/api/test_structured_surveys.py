@@ -54,7 +54,7 @@ def test_it_replaces_the_whole_survey(as_person, mechanic, where):
         ("alignment/1/", {"survey": READ | {"loosened_at": "08:00"}}, {"/fields/loosened_at"}),
         (
             "alignment/1/",
-            {"survey": READ | {"reading_sets": [READ["reading_sets"][0] | {"turned": True}]}},
+            {"survey": READ | {"reading_sets": [READ["reading_sets"][0] | {"turned": "half"}]}},
             {"/survey/reading_sets/0/turned"},
         ),
     ],
