@@ -160,8 +160,8 @@ def field_of(path: str, payload: Mapping[str, Any]) -> str:
     """The flat field a path of the request came from; "" where it belongs to no single field."""
     parts = path.split(".")
     if parts[0] == "reading_sets" and len(parts) > 1:
-        place = int(parts[1])
-        return f"set{base_of(payload, place)}." + set_field(parts[2:], payload["reading_sets"][place])
+        number = int(parts[1])
+        return f"set{base_of(payload, number)}." + set_field(parts[2:], payload["reading_sets"][number])
     if parts[0] == "feet" and len(parts) > 1:
         return f"feet{parts[1]}.{parts[2] if len(parts) > 2 else 'x'}"
     if parts[:2] == ["axial", "gaps"]:

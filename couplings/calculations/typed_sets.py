@@ -114,9 +114,9 @@ def _readings(at: str, layer: str, second: str, fields: Fields) -> list[dict[str
             found.append(_reading({"clock": hour}, value, beside))
     firsts, seconds = _listed(at + name_of(layer, MORE), fields), _listed(at + name_of(second, MORE), fields)
     for angle in dict.fromkeys([angle for angle, _value in (*firsts, *seconds)]):
-        values = [value for each, value in firsts if each == angle] or [None]
+        values: list[dict[str, Any] | None] = [value for each, value in firsts if each == angle]
         beside = next((value for each, value in seconds if each == angle), None)
-        found += [_reading({"angle": angle}, value, beside) for value in values]
+        found += [_reading({"angle": angle}, value, beside) for value in values or [None]]
     return found
 
 
