@@ -101,7 +101,7 @@ def test_a_row_added_with_the_triggers_shut_is_found(chain):
     """The triggers let new rows in, since signing inserts them; what was not signed shows here."""
     with connection.cursor() as cursor:
         cursor.execute(
-            "INSERT INTO inspections_reading (set_id, angle_deg, turned, typed, mm) "
-            "SELECT set_id, 45, turned, '0.1', 0.1 FROM inspections_reading WHERE angle_deg = 90"
+            "INSERT INTO inspections_reading (set_id, angle_deg, turned, typed, mm, opposed_typed) "
+            "SELECT set_id, 45, turned, '0.1', 0.1, '' FROM inspections_reading WHERE angle_deg = 90"
         )
     assert len([finding for finding in findings() if "readings has 5 rows" in finding]) == 2
