@@ -15,7 +15,11 @@ from plant.refusals import Missing, Refused
 
 @dataclass(frozen=True)
 class FormField:
-    """One row of a plain form; `kind` is a kind of plant.units, or "text" or "choice"."""
+    """One row of a plain form; `kind` is a kind of plant.units, or "text" or "choice".
+
+    `fold`: "field" is asked less often and folded away until used, "group" folds its whole group, which shows what
+    stands in its first field.
+    """
 
     name: str
     label: str
@@ -24,6 +28,7 @@ class FormField:
     group: str = ""
     choices: tuple[tuple[str, str], ...] = ()
     hint: str = ""
+    fold: str = ""
 
 
 @dataclass(frozen=True)

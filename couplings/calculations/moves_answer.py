@@ -11,6 +11,8 @@ import numpy as np
 from couplings.calculations.moves_request import MovesRequest
 from couplings.engineering.alignment import AlignmentError, Misalignment, flex_angles
 from couplings.engineering.trains import CouplingLeft, Held, Relaxation, TrainCoupling, TrainMoves, train_moves
+from couplings.engineering.trains_shims import RoundedMoves, rounded_moves
+from couplings.engineering.trains_sure import enough, sure_moves
 from plant import units
 from plant.refusals import Refused
 
@@ -23,6 +25,7 @@ class MovesResult:
 
     request: MovesRequest
     found: TrainMoves
+    rounded: RoundedMoves | None = None
 
     @property
     def touched(self) -> int:
@@ -32,8 +35,16 @@ class MovesResult:
 
 def compute_moves(request: MovesRequest) -> MovesResult:
     """Search; Refused says which field of the train cannot be used and why."""
+    train = request.train
     try:
-        return MovesResult(request, train_moves(request.train, request.objective, request.share))
+        if request.confidence is None:
+            found = train_moves(train, request.objective, request.share)
+        else:
+            found = sure_moves(train, request.objective, request.share, request.confidence)
+        stock = request.shim_stock_mm
+        return MovesResult(
+            request, found, rounded_moves(train, found, stock) if stock is not None and found.feasible else None
+        )
     except AlignmentError as error:
         raise Refused(error.errors) from error
 
@@ -45,7 +56,8 @@ def answer_moves(result: MovesResult, system: str) -> dict[str, Any]:
     counted = found.objective == "fewest-feet"
     return {
         "objective": found.objective,
-        "share": found.share,
+        "share": units.without_dust(found.share),
+        "confidence": request.confidence,
         "frame": FRAME,
         "feasible": found.feasible,
         "reason": reason(result, system),
@@ -79,6 +91,7 @@ def answer_moves(result: MovesResult, system: str) -> dict[str, Any]:
             }
             for place, coupling in enumerate(train.couplings)
         ],
+        "rounded": answer_rounded(result, system) if result.rounded is not None else None,
         "relaxations": [_relaxation(result, one, system) for one in found.relaxations],
         "nearest_share": None if found.nearest_share is None else units.without_dust(found.nearest_share),
     }
@@ -119,6 +132,7 @@ def _left(coupling: TrainCoupling, left: CouplingLeft, system: str) -> dict[str,
         "angularity": _vector(sv, sh, "slope", system),
         "flex_angles": angles,
         "tolerance_used": None if left.used is None else units.without_dust(left.used),
+        "probability_in_tolerance": None if left.probability is None else units.without_dust(left.probability),
         "limits": [_held(one, system) for one in left.held],
     }
 
@@ -140,6 +154,53 @@ def _held(one: Held, system: str) -> dict[str, Any]:
         "limit": None if summed else units.quantity(one.limit, kind, system),
         "tolerance_used": units.without_dust(one.share),
     }
+
+
+def answer_rounded(result: MovesResult, system: str) -> dict[str, Any]:
+    """The moves in whole shims, and what is then left at every coupling."""
+    rounded, train = result.rounded, result.request.train
+    assert rounded is not None
+    return {
+        "shim_stock": units.quantity(rounded.stock_mm, "gap", system),
+        "keeps_limits": not rounded.broken,
+        "nearest_steps_kept_limits": not rounded.nearest_broke,
+        "reason": rounded_words(result, system),
+        "machines": [
+            {
+                "name": machine.name,
+                "feet": [
+                    {
+                        "name": machine.feet[one.foot].name,
+                        "up": units.quantity(one.up_mm, "gap", system),
+                        "right": units.quantity(one.right_mm, "gap", system),
+                        "stands_off": units.quantity(one.stands_off_mm, "gap", system),
+                    }
+                    for one in rounded.feet
+                    if one.machine == place
+                ],
+            }
+            for place, machine in enumerate(train.machines)
+        ],
+        "couplings": [_left(one, rounded.after[place], system) for place, one in enumerate(train.couplings)],
+    }
+
+
+def rounded_words(result: MovesResult, system: str) -> str:
+    """What rounding to the shim stock does, as a sentence or two."""
+    rounded = result.rounded
+    assert rounded is not None
+    step = units.written(rounded.stock_mm, "gap", system)
+    names = [machine.name for machine in result.request.train.machines]
+
+    def listed(places: tuple[int, ...]) -> str:
+        return "; ".join(f"{names[place]} to {names[place + 1]}" for place in places)
+
+    if not rounded.nearest_broke:
+        return f"Rounded to shims of {step}, every coupling stays within that share of its limits."
+    broke = f"Each foot's nearest step of {step} puts a coupling beyond it: {listed(rounded.nearest_broke)}."
+    if rounded.broken:
+        return f"{broke} No whole steps keep every coupling: use thinner shims, or more of the limits."
+    return f"{broke} Other whole steps were found that keep every coupling."
 
 
 def _relaxation(result: MovesResult, one: Relaxation, system: str) -> dict[str, Any]:
@@ -178,10 +239,30 @@ def reason(result: MovesResult, system: str) -> str:
             said += f" The nearest they allow is {_percent(found.nearest_share, up=True)} of the limits."
         return said
     if not result.touched:
-        return f"Nothing has to move: every coupling already lies {goal.replace('exactly to', 'exactly on')}."
+        goal = goal.replace("exactly to", "exactly on")
+        return f"Nothing has to move: every coupling already lies {goal}.{_sure(result)}"
     total, largest = (units.written(of(found.sizes_mm), "gap", system) for of in (sum, max))
     feet = f"{result.touched} of {len(found.moves)} foot planes"
-    return f"Moves of {total} in all, {largest} at most, at {feet}, bring every coupling {goal}."
+    return f"Moves of {total} in all, {largest} at most, at {feet}, bring every coupling {goal}.{_sure(result)}"
+
+
+def _sure(result: MovesResult) -> str:
+    """How sure that is, where the uncertainty of what was measured was given."""
+    found, wanted = result.found, result.request.confidence
+    known = [one.probability for one in found.after if one.probability is not None]
+    if not known:
+        return ""
+    if wanted is None:
+        return f" The least sure coupling is then in with a probability of {_percent(min(known), down=True)}."
+    if enough(found, wanted):
+        used = ""
+        if found.share < result.request.share - 1e-9:
+            used = f" That is why no more than {_percent(found.share)} of the limits is used."
+        return f" Each is then in with a probability of {_percent(wanted)} or more.{used}"
+    return (
+        f" No moves reach the probability of {_percent(wanted)} that was asked for; the least sure coupling reaches "
+        f"{_percent(min(known), down=True)}: read it again with less uncertainty."
+    )
 
 
 def _exact(result: MovesResult) -> bool:
@@ -189,6 +270,8 @@ def _exact(result: MovesResult) -> bool:
     return result.found.share == 0 or not any(coupling.limits for coupling in couplings)
 
 
-def _percent(share: float, *, up: bool = False) -> str:
-    """Whole per cent, a share that was only just missed not rounded down to one that was reached."""
-    return f"{math.ceil(share * 100 - 1e-6) if up else share * 100:.0f}\u00a0%"
+def _percent(share: float, *, up: bool = False, down: bool = False) -> str:
+    """Whole per cent; what was only just missed is not rounded to what would have been reached."""
+    hundred = share * 100
+    whole = math.ceil(hundred - 1e-6) if up else math.floor(hundred + 1e-6) if down else hundred
+    return f"{whole:.0f}\u00a0%"

@@ -46,9 +46,12 @@ def _machine(place: int, many: int) -> list[Row]:
                 required=True,
                 group=group,
                 hint=hint,
+                fold="group",
             ),
-            row(f"{name}.down", f"{word} feet: shims that lie there", "gap", f"{path}.at_most.down", group=group),
-            row(f"{name}.sideways", f"{word} feet: room sideways", "gap", f"{path}.at_most.sideways", group=group),
+            *(
+                row(f"{name}.{key}", f"{word} feet: {label}", "gap", f"{path}.at_most.{key}", group=group, fold="field")
+                for key, label in (("down", "shims that lie there"), ("sideways", "room sideways"))
+            ),
         ]
     return rows
 
@@ -69,7 +72,7 @@ def _coupling(place: int) -> list[Row]:
         ("flex", "Distance between the flex planes", "size", "flex_distance"),
     )
     return [
-        row(f"{name}.x", "Centre: X along the train", "size", f"{at}.x", required=True, group=group),
+        row(f"{name}.x", "Centre: X along the train", "size", f"{at}.x", required=True, group=group, fold="group"),
         row(
             f"{name}.stood",
             "When it was measured",
@@ -80,10 +83,31 @@ def _coupling(place: int) -> list[Row]:
             hint="Not said: driver side against driven side, seen from the driver end, as the record keeps it.",
         ),
         *[row(f"{name}.{key}", label, kind, f"{at}.{path}", group=group) for key, label, kind, path in measured],
-        *[row(f"{name}.{key}", label, kind, f"{at}.{path}", group=group) for key, label, kind, path in limits],
-        row(f"{name}.rule", "Judged", "choice", f"{at}.limits.rule", group=group, choices=RULES),
         *[
-            row(f"{name}.target_{key}", f"Wanted: {label.lower()}", kind, f"{at}.target.{path}", group=group)
+            row(f"{name}.{key}", label, kind, f"{at}.{path}", group=group, fold="field")
+            for key, label, kind, path in limits
+        ],
+        row(f"{name}.rule", "Judged", "choice", f"{at}.limits.rule", group=group, choices=RULES, fold="field"),
+        *[
+            row(
+                f"{name}.{key}_u",
+                f"{label}: standard uncertainty",
+                kind,
+                f"{at}.{path}.standard_uncertainty",
+                group=group,
+                fold="field",
+            )
+            for key, label, kind, path in measured
+        ],
+        *[
+            row(
+                f"{name}.target_{key}",
+                f"Wanted: {label.lower()}",
+                kind,
+                f"{at}.target.{path}",
+                group=group,
+                fold="field",
+            )
             for key, label, kind, path in measured
         ],
     ]
@@ -100,6 +124,15 @@ def _rows(many: int) -> tuple[Row, ...]:
             hint="Left blank: all of them. Less leaves room for settling and for what the readings do not know.",
             read=probability,
         ),
+        row(
+            "confidence",
+            "How sure every coupling is to be in",
+            "share",
+            group=WISH,
+            hint="Such as 95 %. Less of the limits is then used, as far as the uncertainty below asks for it.",
+            read=probability,
+        ),
+        row("shim_stock", "Step of the shims you have", "gap", group=WISH, hint="Moves up and down are rounded to it."),
     ]
     for place in range(many):
         rows += _machine(place, many)

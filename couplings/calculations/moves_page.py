@@ -8,7 +8,7 @@ import numpy as np
 from django.utils.safestring import mark_safe
 from django.utils.translation import gettext as _
 
-from couplings.calculations.moves_answer import MovesResult, reason, relaxation_words
+from couplings.calculations.moves_answer import MovesResult, reason, relaxation_words, rounded_words
 from couplings.engineering.trains import PLANES, WAYS, Train, TrainCoupling, TrainFootMove, lines, straight_line
 from plant import units
 from plant.drawings import Foot, Limits
@@ -32,6 +32,7 @@ def drawn(result: MovesResult, system: str) -> dict[str, Any]:
                     "foot": plane,
                     "move": move,
                     "as_far": _as_far(move),
+                    "whole": result.rounded.feet[number - 1] if result.rounded is not None else None,
                     "stays": _stays(move, system),
                 }
             )
@@ -43,12 +44,14 @@ def drawn(result: MovesResult, system: str) -> dict[str, Any]:
             "rows": [
                 (_("found"), found.before[place]),
                 *([(_("expected"), found.after[place])] if found.feasible else []),
+                *([(_("in whole shims"), result.rounded.after[place])] if result.rounded is not None else []),
             ],
         }
         for place in range(len(train.couplings))
     ]
     context = {
         "reason": reason(result, system),
+        "rounded": rounded_words(result, system) if result.rounded is not None else "",
         "feet": feet,
         "couplings": couplings,
         "relaxations": [relaxation_words(result, one, system) for one in found.relaxations],

@@ -46,9 +46,10 @@ def row(
     choices: tuple[tuple[str, str], ...] = (),
     hint: str = "",
     read: Read | None = None,
+    fold: str = "",
 ) -> Row:
     """A row in one line; a path left out is the field's name."""
-    return Row(FormField(name, label, kind, required, group, choices, hint), path or name, read)
+    return Row(FormField(name, label, kind, required, group, choices, hint, fold), path or name, read)
 
 
 def form_of(variants: Mapping[str, Variant], lists: Sequence[str] = ()) -> Form:

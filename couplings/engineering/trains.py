@@ -20,11 +20,11 @@ from couplings.engineering.trains_geometry import (
     TrainError,
     TrainMachine,
     check,
-    figures,
     lines,
     residuals,
     straight_line,
 )
+from couplings.engineering.trains_left import CouplingLeft, Held, coupling_left
 from couplings.engineering.trains_objectives import Relaxation, Search
 from couplings.engineering.trains_programme import SIDES, TINY_MM, Optimum
 
@@ -70,41 +70,6 @@ class TrainFootMove:
     def moves(self) -> bool:
         """Whether the foot has to be touched at all."""
         return any(abs(move) > 10 * TINY_MM for move in (self.up_mm, self.right_mm))
-
-
-@dataclass(frozen=True)
-class Held:
-    """A figure against its limit: [mm] for an offset, [mrad] for an angle; `plane` is empty for a vector.
-
-    `quantity` 'combined' is the sum of ratios, with limit 1.
-    """
-
-    quantity: str
-    plane: str
-    value: float
-    limit: float
-
-    @property
-    def share(self) -> float:
-        """Of the limit."""
-        return self.value / self.limit
-
-
-@dataclass(frozen=True)
-class CouplingLeft:
-    """A coupling's misalignment in the record's frame, and what it uses of its limits, measured from the target.
-
-    `misalignment` is (vertical, horizontal offset [mm], vertical, horizontal slope [mrad]), nan in a plane that was
-    not measured; `used` is the largest ratio to a limit, None without limits.
-    """
-
-    misalignment: tuple[float, float, float, float]
-    held: tuple[Held, ...]
-
-    @property
-    def used(self) -> float | None:
-        """Tolerance used."""
-        return max((one.share for one in self.held), default=None)
 
 
 @dataclass(frozen=True)
@@ -182,8 +147,9 @@ def train_moves(train: Train, objective: str = "least-total", share: float = 1.0
     -----
     A limit on a vector is kept by a polygon of 32 sides inside its circle, so up to 0.5 % of it may be left unused
     between its corners; per-plane limits and misalignment in one plane are exact. A machine is rigid: planes between
-    its outermost ones follow the straight line. Moves are taken as exact, the survey's uncertainty is not in them: the
-    share is what leaves room for it.
+    its outermost ones follow the straight line. Moves are taken as exact. The survey's uncertainty does not choose
+    them: each coupling says with which probability they leave it in, and `trains_sure.sure_moves` finds the share that
+    leaves room for it.
 
     References
     ----------
@@ -222,42 +188,6 @@ def train_moves(train: Train, objective: str = "least-total", share: float = 1.0
         for coupling, left in zip(train.couplings, residuals(train, by_machine), strict=True)
     )
     return TrainMoves(objective, share, train.planes, before, after, moves, found.value, found.bound)
-
-
-def coupling_left(coupling: TrainCoupling, deviation: np.ndarray) -> CouplingLeft:
-    """A coupling with this deviation from its target against its limits; exact, without the polygon.
-
-    Parameters
-    ----------
-    coupling : TrainCoupling
-    deviation : ndarray, shape (2, 2)
-        Row 0 offset [mm], row 1 slope [mrad]; columns vertical and horizontal, nan where not measured.
-
-    Returns
-    -------
-    CouplingLeft
-        Its position and every figure held against its limit. [mm], [mrad]
-
-    References
-    ----------
-    Plane geometry of a rigid spool, as `alignment.flex_angles`.
-    """
-    v, h, sv, sh = (float(n) for n in np.array(coupling.target) + np.asarray(deviation).ravel())
-    held, sums = [], {"offset": 0.0, "angle": 0.0}
-    limits = coupling.limits
-    for figure in figures(coupling):
-        size = np.abs(figure.y * deviation[0] + figure.s * deviation[1])
-        known = [(PLANES[p], float(size[p])) for p in (0, 1) if math.isfinite(size[p])]
-        if limits is not None and limits.rule == "vector":
-            known = [(known[0][0] if len(known) == 1 else "", math.hypot(*(value for _plane, value in known)))]
-        rows = [Held(figure.quantity, plane, value, figure.limit) for plane, value in known]
-        held += rows
-        if figure.family == "sheet":
-            group = "offset" if figure.quantity == "offset" else "angle"
-            sums[group] = max(sums[group], *(row.share for row in rows))
-    if limits is not None and limits.combined and {h.quantity == "offset" for h in held} == {True, False}:
-        held.append(Held("combined", "", sum(sums.values()), 1.0))
-    return CouplingLeft((v, h, sv, sh), tuple(held))
 
 
 def _foot_moves(train: Train, search: Search, found: Optimum) -> tuple[TrainFootMove, ...]:

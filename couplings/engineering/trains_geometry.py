@@ -30,6 +30,7 @@ from couplings.engineering.conformity import QUANTITIES
 from couplings.engineering.limits import Limits
 from couplings.engineering.moves import check_feet
 
+Four = tuple[float, float, float, float]
 ZERO = (0.0, 0.0, 0.0, 0.0)
 PLANES = ("vertical", "horizontal")
 WAYS = (("down", "up"), ("left", "right"))  # minus and plus, in each plane
@@ -83,7 +84,8 @@ class TrainCoupling:
 
     Vertical and horizontal offset at the centre [mm], vertical and horizontal slope [mrad]; nan in a plane that was
     not measured. `flex_planes_mm` are x of A (driven side, negative) and B (driver side). Without limits the coupling
-    is brought exactly to its target.
+    is brought exactly to its target. `covariance` is that of the misalignment, in its order, where it is known.
+    [mm^2, mm mrad, mrad^2]
     """
 
     x_mm: float
@@ -91,6 +93,7 @@ class TrainCoupling:
     target: tuple[float, float, float, float] = ZERO
     limits: Limits | None = None
     flex_planes_mm: tuple[float, float] | None = None
+    covariance: tuple[Four, Four, Four, Four] | None = None
 
     @property
     def deviation(self) -> Floats:

@@ -32,7 +32,7 @@ from couplings.engineering.trains import (
 )
 from couplings.models import Coupling, Fit
 from couplings.selectors import flex_planes_of, limits_of_each, target_of
-from inspections.models import Survey, Visit
+from inspections.models import Survey, SurveyResult, Visit
 from inspections.steps.judging import Judged, expected_at
 from inspections.steps.packs import Recorded, most_down_mm
 from plant.models import Machine
@@ -126,7 +126,7 @@ def train_tried(visit: Visit, found: Judged, trial: Trial | None) -> TrainTrial 
     if unknown:
         return TrainTrial(names, sources, unknown, remarks)
     train = Train(tuple(laid.machines), tuple(laid.couplings))
-    request = MovesRequest(train)
+    request = MovesRequest(train, shim_stock_mm=found.yardstick.shim_stock_mm)
     try:
         least = compute_moves(request)
     except Refused as refusal:
@@ -177,6 +177,18 @@ def _fitted(xs: Sequence[float], moves: Sequence[float]) -> list[float]:
     table = np.column_stack([np.ones(len(xs)), np.asarray(xs) / 1000.0])
     line = np.linalg.lstsq(table, np.asarray(moves, dtype=float), rcond=None)[0]
     return [float(y) for y in table @ line]
+
+
+def _covariance(result: SurveyResult) -> tuple[Numbers, Numbers, Numbers, Numbers] | None:
+    """As the record keeps it, nan in a plane that was not read; None where a result came without."""
+    upper = [(row, column) for row in range(4) for column in range(row, 4)]
+    if len(result.covariance) != len(upper) or all(number is None for number in result.covariance):
+        return None
+    table = [[math.nan] * 4 for _ in range(4)]
+    for (row, column), number in zip(upper, result.covariance, strict=True):
+        if number is not None:
+            table[row][column] = table[column][row] = number
+    return Misalignment.of(np.zeros(4), table).covariance
 
 
 def _standing(visit: Visit) -> list[Coupling]:
@@ -284,6 +296,7 @@ class _Layout:
                 self.found.record_target if own else target_of(here),
                 self._limits(here.tag, limits, planes is not None),
                 planes,
+                self.found.record.covariance if own else _covariance(self.left[here.pk].result),
             )
         )
         return end + dbse_mm

@@ -57,6 +57,8 @@ class Group:
     positions: list[Shown] = field(default_factory=list)
     clock: dict[int, Shown] = field(default_factory=dict)
     ring: str = ""
+    folds: bool = False
+    first: bool = False
 
     @property
     def places(self) -> list[dict[str, Any]]:
@@ -68,6 +70,22 @@ class Group:
     def unfolded(self) -> bool:
         """Whether something stands in the folded fields, or is wrong with them."""
         return any(one.value or one.error for one in self.seldom)
+
+    @property
+    def all(self) -> list[Shown]:
+        """Every field, in sight or folded."""
+        return [*self.fields, *self.positions, *self.seldom, *self.clock.values()]
+
+    @property
+    def open(self) -> bool:
+        """Whether a group that folds is shown open: it has errors, or nothing was typed and it is the first to fill."""
+        return self.first or any(one.error for one in self.all)
+
+    @property
+    def said(self) -> str:
+        """What the line of a folded group says of it: its first field, else that something stands there."""
+        words = next((one.value for one in self.fields if one.words and one.value), "")
+        return words or (_("filled") if any(one.value for one in self.all) else _("empty"))
 
     @property
     def parts(self) -> list[tuple[str, list[Shown]]]:
@@ -104,16 +122,22 @@ def shown_groups(
     groups: dict[str, Group] = {}
     for row in rows:
         group = groups.setdefault(row.group, Group(row.group))
+        group.folds = group.folds or row.fold == "group"
         shown = shown_field(row, typed, errors, system, instruments, prefix)
         found = HOUR.fullmatch(row.name)
         if found and found["set"] in whole:
             group.clock[int(found["hour"])] = shown
         elif POSITION.fullmatch(row.name):
             group.positions.append(shown)
-        elif SELDOM.fullmatch(row.name) and not row.required and not row.name.startswith("joint"):
+        elif row.fold == "field" or (
+            SELDOM.fullmatch(row.name) and not row.required and not row.name.startswith("joint")
+        ):
             group.seldom.append(shown)
         else:
             group.fields.append(shown)
+    folding = [group for group in groups.values() if group.folds]
+    if folding and not any(one.error for group in folding for one in group.all):
+        folding[0].first = not any(one.value for group in folding for one in group.all)
     for group in groups.values():
         if group.clock:
             group.ring = clock_ring(

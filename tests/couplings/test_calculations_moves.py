@@ -246,3 +246,83 @@ def test_whatever_is_asked_is_answered_in_numbers_or_refused_by_field(
 
 def test_the_form_offers_every_objective():
     assert tuple(name for name, _label in WISHES) == OBJECTIVES
+
+
+def with_uncertainty(u=0.005):
+    request = copy.deepcopy(dict(MOVES.example))
+    for coupling in request["couplings"]:
+        for part, scale in (("offset", 1), ("angularity", 6)):
+            for word in ("vertical", "horizontal"):
+                coupling[part][word] |= {"standard_uncertainty": q(u * scale, "mm" if part == "offset" else "mm/m")}
+    return request
+
+
+def test_each_coupling_says_how_sure_it_is_to_be_in_before_and_after():
+    answer = run("moves", with_uncertainty(), "metric")
+    assert [one["before"]["probability_in_tolerance"] for one in answer["couplings"]] == pytest.approx([0, 0], abs=1e-6)
+    assert all(0.9 < one["after"]["probability_in_tolerance"] <= 1 for one in answer["couplings"])
+    assert run("moves", dict(MOVES.example), "metric")["couplings"][0]["after"]["probability_in_tolerance"] is None
+
+
+def test_to_be_sure_less_of_the_limits_is_used():
+    answer = run("moves", with_uncertainty(0.01) | {"share": 1, "confidence": 0.95}, "metric")
+    assert answer["share"] < 1
+    assert all(one["after"]["probability_in_tolerance"] >= 0.95 for one in answer["couplings"])
+    assert "Each is then in with a probability of 95\u00a0% or more. That is why no more than" in answer["reason"]
+
+
+def test_readings_too_uncertain_say_what_the_best_moves_reach():
+    answer = run("moves", with_uncertainty(0.1) | {"share": 1, "confidence": 0.95}, "metric")
+    assert "No moves reach the probability of 95\u00a0% that was asked for" in answer["reason"]
+
+
+def vertical(stock, **more):
+    """The gear high instead of left, limits tight for these shims."""
+    request = copy.deepcopy(dict(MOVES.example)) | {"shim_stock": q(stock), "objective": "least-total", **more}
+    for coupling, up in zip(request["couplings"], (-0.23, 0.21), strict=True):
+        coupling["offset"] = {"vertical": q(up), "horizontal": q(0)}
+        coupling["limits"] = {"offset": q(0.05), "angularity": q(0.1, "mm/m")}
+    return request
+
+
+def test_moves_come_in_whole_shims_with_what_that_leaves():
+    answer = run("moves", vertical(0.05), "metric")
+    rounded = answer["rounded"]
+    assert rounded["keeps_limits"]
+    assert rounded["shim_stock"] == {"value": 0.05, "unit": "mm"}
+    for machine in rounded["machines"]:
+        for foot in machine["feet"]:
+            assert foot["up"]["value"] / 0.05 == pytest.approx(round(foot["up"]["value"] / 0.05), abs=1e-6)
+    assert all(one["tolerance_used"] <= 0.5 + 1e-6 for one in rounded["couplings"])
+    assert run("moves", dict(MOVES.example), "metric")["rounded"] is None
+
+
+def test_shims_too_coarse_for_the_limits_are_said():
+    request = vertical(0.5, share=0.1)
+    request["machines"][0]["fixed"] = request["machines"][2]["fixed"] = True
+    for coupling, up in zip(request["couplings"], (-0.2, 0.2), strict=True):
+        coupling["offset"]["vertical"] = q(up)
+    rounded = run("moves", request, "metric")["rounded"]
+    assert rounded["keeps_limits"] is False
+    assert "No whole steps keep every coupling: use thinner shims" in rounded["reason"]
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "field", "message"),
+    [
+        ("confidence", 95, "confidence", "A probability between 0.5 and 1 is expected, such as 0.95."),
+        ("confidence", 0.95, "couplings.0.offset",
+         "A probability needs the standard uncertainty of what was measured at every coupling with limits."),
+        ("shim_stock", q(0), "shim_stock", "This must be greater than zero."),
+        ("shim_stock", q(50), "shim_stock", "This is more than 25 mm for one step of shims: is the unit right?"),
+        ("couplings.0.offset.vertical.standard_uncertainty", q(0.01),
+         "couplings.0.offset.horizontal.standard_uncertainty",
+         "Give the standard uncertainty of every figure of this coupling, or of none."),
+        ("couplings.0.offset.vertical.standard_uncertainty", q(-0.01),
+         "couplings.0.offset.vertical.standard_uncertainty", "This must be greater than zero."),
+    ],
+)  # fmt: skip
+def test_a_slip_in_shims_or_uncertainty_is_refused_at_its_field(path, value, field, message):
+    with pytest.raises(Refused) as refused:
+        run("moves", spoilt(path, value), "metric")
+    assert refused.value.as_dict().get(field) == message

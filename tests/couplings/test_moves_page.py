@@ -99,3 +99,32 @@ def test_a_train_that_stands_beyond_any_scale_is_told_without_a_drawing(page):
     text = page(**(GEAR | free | {"c0.slope_h": "99", "c1.slope_h": "99"})).content.decode()
     assert "look for a slipped decimal" in text
     assert "What each foot plane must do" in text
+
+
+def test_the_long_form_is_one_machine_after_another_folded(page):
+    text = page(method="three").content.decode()
+    assert text.count('<details class="fold"') == 5
+    assert text.count('<details class="fold" open>') == 1, "the first one is to be filled first"
+    assert "Machine 1, at the driver end: empty" in text
+    filled = page(**GEAR).content.decode()
+    assert '<details class="fold" open>' not in filled
+    assert "Machine 2, next: gear" in filled
+    wrong = page(**(GEAR | {"c1.x": ""})).content.decode()
+    assert wrong.count('<details class="fold" open>') == 1
+
+
+def test_whole_shims_and_probabilities_stand_in_the_tables(page):
+    sure = {f"c{n}.{key}_u": "0.01" for n in (0, 1) for key in ("offset_v", "offset_h", "slope_v", "slope_h")}
+    limits = {f"c{n}.limit_{key}": "0.05" for n in (0, 1) for key in ("offset", "angularity")}
+    text = page(**(GEAR | sure | limits | {"shim_stock": "0.05", "confidence": "90 %"})).content.decode()
+    assert "In whole shims" in text
+    assert "in with a probability of" in text
+    assert page(**(GEAR | limits | {"shim_stock": "0 mm"})).status_code == 422
+
+
+def test_a_page_asked_in_one_way_has_its_units_switch_too(client, mechanic):
+    client.force_login(mechanic)
+    text = client.get("/calculations/shaft-torque/").content.decode()
+    assert '<select name="units" aria-label="Units">' in text
+    one = client.get("/calculations/key/", {"units": "us"}).content.decode()
+    assert '<option value="us" selected>' in one
