@@ -14,6 +14,7 @@ from couplings.models import Coupling
 from inspections.api.entries import VisitEntries
 from inspections.api.fields import NothingSerializer, PersonField, TypedErrors, TypedText
 from inspections.api.shapes import RecordSerializer, SummarySerializer
+from inspections.api.whatif import TrialSerializer, WhatIfSerializer, whatif_answer
 from inspections.models import SignedRecord, Visit, WorkOrder
 from inspections.selectors.summary import Summary, summary_of
 from inspections.selectors.visits import visit_for, with_left_verdict
@@ -136,6 +137,15 @@ class VisitViewSet(TypedErrors, CreateRoots, CreateMany, VisitEntries, RootViewS
         if visit.state != Visit.State.DRAFT:
             raise Missing(f"This visit is {visit.get_state_display()}: only a draft has a summary; see its records.")
         return Response(shown_summary(summary_of(visit)))
+
+    @extend_schema(responses=TrialSerializer)
+    @action(detail=True, methods=["post"], url_path="what-if", serializer_class=WhatIfSerializer)
+    def what_if(self, request: Request, id: Any) -> Response:
+        """What moves of the machine would leave, at this coupling and through its train. Nothing is stored."""
+        visit = visit_for(self.person, id)
+        if visit.state != Visit.State.DRAFT:
+            raise Missing(f"This visit is {visit.get_state_display()}: moves are tried on a draft only.")
+        return Response(whatif_answer(visit, self.given(request), self.units or visit.site.units))
 
     @extend_schema(parameters=[IF_MATCH])
     @action(detail=True, methods=["post"], serializer_class=SignSerializer)

@@ -12,14 +12,13 @@ from couplings.calculations import moves_page
 from couplings.calculations.picture import picture_of
 from couplings.engineering.moves import FootMove
 from inspections.models import Visit
-from inspections.selectors.whatif import Move, TrainTrial, Trial, train_tried, tried
+from inspections.selectors.whatif import TRAVEL_MM, Move, TrainTrial, Trial, train_tried, tried
 from inspections.steps.judging import FootAdvice, Judged
 from plant import units
 from plant.calculations import FormField
 from plant.pages.fields import id_of, shown_groups
 
 PREFIX = "try-"
-TRAVEL_MM = 25.0  # as for a dial: nobody moves a machine further by shims and jacking bolts
 STRAIGHT_MM = 0.005
 WAYS = ("up", "right")
 

@@ -38,6 +38,7 @@ from inspections.steps.packs import Recorded, most_down_mm
 from plant.models import Machine
 from plant.refusals import Refused
 
+TRAVEL_MM = 25.0  # as for a dial: nobody moves a machine further by shims and jacking bolts
 FEWEST = 3  # with two machines the coupling's own picture is the train's
 Numbers = tuple[float, float, float, float]
 
