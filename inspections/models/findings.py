@@ -33,9 +33,24 @@ class Placement(Fact):
         null=True, help_text="Between the hubs' faces, from the figures above; empty where they only say a least."
     )
 
+    gaps = models.JSONField(null=True, blank=True, help_text="Gaps round the coupling: where, as typed, mm.")
+    gap_between = models.CharField(
+        max_length=10, blank=True, choices=[("shaft-ends", "shaft ends"), ("hub-faces", "hub faces")]
+    )
+    rotor_from_place_mm = models.FloatField(null=True, help_text="From its place towards the coupling.")
+    rotor_float_mm = models.FloatField(null=True, help_text="Total float of the rotor.")
+    axial_growth_mm = models.FloatField(null=True, help_text="Both shafts towards each other when hot.")
+    gap_in_place_mm = models.FloatField(null=True, help_text="Mean gap with the rotor in its place, cold.")
+    gap_hot_mm = models.FloatField(null=True, help_text="The same less the growth: as it runs.")
+
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["record"], name="one_placement_per_record"),
+            within("rotor_from_place_mm", -500, 500),
+            within("rotor_float_mm", 0, 500),
+            within("axial_growth_mm", -50, 50),
+            within("gap_in_place_mm", -500, 21_000),
+            within("gap_hot_mm", -600, 21_000),
             within("dbse_mm", 0, 20_000),
             within("driver_engagement_mm", 0, 5_000),
             within("driven_engagement_mm", 0, 5_000),

@@ -36,8 +36,6 @@ _PRINTED = (
     "coupling__grade", "fit", "sheet_version__sheet__family", "work_order__isolated_by", "work_order__verified_by",
     "taken_by", "entered_by", "signed_by", "record",
 )  # fmt: skip
-# Feeler or rule between the shaft ends. Common practice.
-DBSE_U_MM = 0.1
 
 
 def visits_visible_to(person: Person) -> QuerySet[Visit]:
@@ -197,9 +195,9 @@ def followed_place(values: Surveyed) -> tuple[str, int] | None:
 
 
 def with_axial(by: Yardstick, visit: Visit, placed: Placed | None) -> Yardstick:
-    """The yardstick of an as-left, with how far the distance between shaft ends is from the data sheet's."""
-    nominal = visit.sheet_version.dbse_mm
-    axial = (placed.dbse_mm - nominal, DBSE_U_MM) if placed is not None and nominal is not None else None
+    """The yardstick of an as-left, with how far the gap in place is from the data sheet's, as it runs where known."""
+    off = placed.axial.deviation_mm if placed is not None else None
+    axial = (off, placed.axial.u_mm) if placed is not None and off is not None else None
     return replace(by, axial=axial, axial_counts=True)
 
 

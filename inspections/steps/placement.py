@@ -8,6 +8,7 @@ from typing import Any
 from couplings.engineering.placement import hub_face_gap_mm
 from inspections import rules
 from inspections.models import Placement, SetScrew, Visit
+from inspections.steps.axial import Axial, axial_fields, read_axial
 from inspections.steps.holding import holding_told
 from inspections.steps.registry import Place, Read, Step, Typed
 from inspections.steps.typed import Reading
@@ -26,6 +27,7 @@ class Placed:
     share: dict[str, float | None]
     orientation: dict[str, str] = field(default_factory=dict)
     hub_face_gap_mm: float | None = None
+    axial: Axial = field(default_factory=Axial)
 
 
 def _placement_fields(visit: Visit, typed: Typed) -> list[FormField]:
@@ -54,6 +56,7 @@ def _placement_fields(visit: Visit, typed: Typed) -> list[FormField]:
             FormField(f"{side}_orientation", f"Hub's orientation, {words}", "choice", choices=ORIENTATIONS)
             for side, words in SIDES
         ),
+        *axial_fields(visit),
     ]
 
 
@@ -89,7 +92,11 @@ def _placement(typed: Typed, place: Place) -> Read:
                 )
     orientation = {side: reading.choice(f"{side}_orientation", ORIENTATIONS) for side, _words in SIDES}
     gap = _face_gap(reading, dbse, engagement)
-    return reading.done(Placed(dbse, engagement, share, orientation, gap) if dbse is not None else None)
+    overhangs = dbse - gap if gap is not None and dbse is not None else None
+    axial = read_axial(reading, dbse, overhangs)
+    if dbse is None or axial is None:
+        return reading.done(None)
+    return reading.done(Placed(dbse, engagement, share, orientation, gap, axial))
 
 
 def _face_gap(reading: Reading, dbse_mm: float | None, engagement_mm: dict[str, float | None]) -> float | None:
@@ -127,6 +134,13 @@ def _placement_facts(values: Placed, place: Place) -> list[Any]:
             driver_orientation=values.orientation.get("driver", ""),
             driven_orientation=values.orientation.get("driven", ""),
             hub_face_gap_mm=values.hub_face_gap_mm,
+            gaps=[{"at": at, "typed": typed, "mm": mm} for at, typed, mm in values.axial.gaps] or None,
+            gap_between=values.axial.between,
+            rotor_from_place_mm=values.axial.rotor_from_place_mm,
+            rotor_float_mm=values.axial.float_mm,
+            axial_growth_mm=values.axial.growth_mm,
+            gap_in_place_mm=values.axial.in_place_mm if values.axial.told else None,
+            gap_hot_mm=values.axial.hot_mm,
         )
     ]
 

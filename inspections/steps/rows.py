@@ -21,6 +21,17 @@ _LATER = frozenset({"correction", "driver_orientation", "driven_orientation", "h
 # The same for columns whose name another table had from the beginning.
 _LATER_IN = {
     "torque": frozenset({"found", "specified_nm", "first_nm", "u_nm", "verdict", "reason"}),
+    "placement": frozenset(
+        {
+            "gaps",
+            "gap_between",
+            "rotor_from_place_mm",
+            "rotor_float_mm",
+            "axial_growth_mm",
+            "gap_in_place_mm",
+            "gap_hot_mm",
+        }
+    ),
     "readingset": frozenset({"bracket"}),
     "reading": frozenset({"opposed_typed", "opposed_mm"}),
 }
