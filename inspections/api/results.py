@@ -47,6 +47,7 @@ def live_result(judged: Judged, system: str, confidence: float) -> dict[str, Any
     return {
         "stationary": surveyed.stationary,
         "movable": surveyed.movable,
+        "positions": "compass" if surveyed.compass else "clock",
         **shown,
         "temperature_correction": correction_of(judged.correction.as_json(), system),
         "moves_missing": judged.feet_missing,

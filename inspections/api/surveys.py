@@ -33,6 +33,12 @@ class SurveySerializer(serializers.Serializer):
     method = serializers.CharField()
     stationary = serializers.ChoiceField(choices=SIDES)
     viewed_from = serializers.CharField()
+    positions = serializers.CharField(
+        allow_blank=True,
+        help_text="Empty: the clock. compass: N at 0 and E at 90 degrees; vertical figures are those towards north, "
+        "horizontal ones towards east.",
+    )
+    north_is = serializers.CharField(allow_blank=True, help_text="What N stands for, where not the plant's north.")
     taken_at = serializers.DateTimeField(allow_null=True)
     loosened_at = serializers.DateTimeField(allow_null=True)
     driver_support = QuantityField(source="driver_support_degc", kind="temperature", allow_null=True)

@@ -21,6 +21,14 @@ class Survey(models.Model):
     method = models.CharField(max_length=20)
     stationary = models.CharField(max_length=6, choices=[("driver", "driver side"), ("driven", "driven side")])
     viewed_from = models.CharField(max_length=10, choices=[("movable", "movable"), ("stationary", "stationary")])
+    positions = models.CharField(
+        max_length=7,
+        blank=True,
+        choices=[("", "clock"), ("compass", "compass points")],
+        help_text="Compass points on upright and flange-mounted machines: N at 0, E at 90 degrees. Vertical figures "
+        "are then those towards north, horizontal ones towards east.",
+    )
+    north_is = models.CharField(max_length=60, blank=True, help_text="What N stands for, where not the plant's north.")
     taken_at = models.DateTimeField(null=True)
     loosened_at = models.DateTimeField(null=True, help_text="When the first foot, element or pipe was loosened.")
     driver_support_degc = models.FloatField(null=True)

@@ -99,6 +99,7 @@ def record(request: SheetRequest, uuid: UUID) -> HttpResponse:
         "coupling": here.coupling,
         "order": here.work_order,
         "surveys": surveys,
+        "compass": any(row[0].positions for row in surveys),
         "left": left,
         "placement": here.record.placements.first(),
         "set_screws": here.record.setscrews.all(),

@@ -24,6 +24,7 @@ from inspections.selectors.visits import StepState, draft_result, read_entry, st
 from inspections.services import drafts, orders
 from inspections.steps import STEPS
 from inspections.steps.judging import Judged
+from inspections.steps.upright import upright
 from plant.access import may
 from plant.pages.context import SheetRequest, render_sheet
 from plant.pages.fields import id_of, problems_of, shown_groups
@@ -57,6 +58,7 @@ def _overview(request: SheetRequest, here: Visit, errors: Mapping[str, str] | No
         {
             "state": state,
             "said": STATES[state.state],
+            "why": state.step.spared if state.state == "spared" else "",
             "verdicts": _verdicts(summary, state),
             "url": _step_url(here, state),
         }
@@ -243,7 +245,8 @@ def _step_page(
         "notes": read.notes if read is not None else [],
         "judged": judged,
         "advice": judged.feet if judged is not None else (),
-        "picture": _picture(here, judged, system) if judged is not None else None,
+        "picture": _picture(here, judged, system) if judged is not None and not judged.surveyed.compass else None,
+        "compass": upright(here.coupling),
         "whatif": whatif,
         "clashes": _clashes(fields, clashes or {}),
         "next": _next(here, key, number),

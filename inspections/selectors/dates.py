@@ -6,12 +6,12 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import BooleanField, Exists, ExpressionWrapper, OuterRef, Q
 
 from couplings.models import Coupling, Fit, SheetJoint, SheetVersion
 from inspections.forecasting.duedates import FIRST_DAYS, FIRST_HOURS, Due, History, Interval, Rule, next_due
 from inspections.forecasting.running import Running, readings
-from inspections.models import Check, CheckKind, Flag, Policy, SignedRecord, Survey, Torque, Visit
+from inspections.models import Check, CheckKind, Flag, Policy, RunOut, SignedRecord, Survey, Torque, Visit
 from plant.models import MeterReading, Train
 from plant.sitetime import today_at, zone_of
 
@@ -68,10 +68,16 @@ def rule_of(policy: Policy) -> Rule:
     )
 
 
+def _swept(record: SignedRecord) -> bool:
+    """A rigid coupling's alignment is checked by its run-out."""
+    return RunOut.objects.filter(record=record).exists()
+
+
 def kinds_done_by(record: SignedRecord) -> set[str]:
     """The kinds of check that one signed text did: alignment by an as-left survey, torque by fasteners checked."""
     kinds = set()
-    if Survey.objects.filter(record=record, as_left=True).exists():
+    left = Survey.objects.filter(record=record, as_left=True).exists()
+    if left or (record.visit.sheet_version.sheet.family.kind == "rigid" and _swept(record)):
         kinds.add(CheckKind.ALIGNMENT.value)
     if Torque.objects.filter(record=record).exists():
         kinds.add(CheckKind.TORQUE.value)
@@ -88,7 +94,10 @@ def facts_of(couplings: Iterable[Coupling]) -> dict[int, Facts]:
         return facts
     _read_policies(facts)
     # The text that now feeds the dates says what a visit did: the signature, or its latest amendment.
-    aligns = Exists(Survey.objects.filter(record=OuterRef("record"), as_left=True))
+    left = Exists(Survey.objects.filter(record=OuterRef("record"), as_left=True))
+    swept = Exists(RunOut.objects.filter(record=OuterRef("record")))
+    rigid = Q(sheet_version__sheet__family__kind="rigid")
+    aligns = ExpressionWrapper(Q(left) | (rigid & Q(swept)), output_field=BooleanField())
     torques = Exists(Torque.objects.filter(record=OuterRef("record")))
     signed = Visit.objects.filter(coupling_id__in=facts, state=Visit.State.SIGNED)
     for coupling_id, kind, on, aligned, torqued in signed.values_list("coupling_id", "kind", "on", aligns, torques):

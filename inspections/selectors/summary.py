@@ -146,6 +146,9 @@ def _want_steps(summary: Summary, visit: Visit) -> None:
     written = {step for (step, _), read in reads.items() if not read.excused}
     excused = {step for (step, _), read in reads.items() if read.excused}
     spared = {step.key for step in STEPS.values() if not step.applies(visit)}
+    if rigid(visit):
+        _want_run_out(summary, visit, written)
+        spared |= {"as-found", "as-left"}
     for step in rules.wanting(visit.kind, written, excused, spared):
         kind = visit.get_kind_display()
         if step in excused:
@@ -155,6 +158,19 @@ def _want_steps(summary: Summary, visit: Visit) -> None:
             if any(row.or_reason and row.step == step for row in rules.WANTED[visit.kind]):
                 sentence += " Where it was not measured, say why."
         summary.missing.append(Wanting(step, 0, "", sentence))
+
+
+def rigid(visit: Visit) -> bool:
+    """Whether the coupling is rigid: it shows by run-out how its shafts stand, and need not be surveyed."""
+    return bool(visit.sheet_version.sheet.family.kind == "rigid")
+
+
+def _want_run_out(summary: Summary, visit: Visit, written: set[str]) -> None:
+    """A rigid coupling is left by its run-out where another would be left by a survey."""
+    due = any(row.step == "as-left" and not row.or_reason for row in rules.WANTED[visit.kind])
+    if due and "run-out" not in written and "as-left" not in written:
+        sentence = "A rigid coupling is left by its run-out: read it on shaft or hub after it is made up."
+        summary.missing.append(Wanting("run-out", 0, "", sentence))
 
 
 def _across_steps(summary: Summary) -> None:

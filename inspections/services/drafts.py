@@ -201,7 +201,7 @@ def _step(visit: Visit, key: str, number: int) -> Step:
     if not row.numbered and number != 0:
         raise Refused({"number": f"{row.title} has one entry only: leave the number out."})
     if not row.applies(visit):
-        raise Refused({"step": f"The data sheet has nothing to enter under {row.title}."})
+        raise Refused({"step": f"{row.title}: {row.spared}"})
     return row
 
 

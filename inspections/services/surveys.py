@@ -32,6 +32,8 @@ def plan_survey(
         method=request.method,
         stationary=surveyed.stationary,
         viewed_from=request.viewed_from,
+        positions="compass" if surveyed.compass else "",
+        north_is=surveyed.north_is,
         taken_at=surveyed.taken_at,
         loosened_at=surveyed.loosened_at,
         driver_support_degc=surveyed.driver_support_degc,

@@ -13,11 +13,13 @@ from couplings.calculations.alignment_request import AlignmentRequest
 from couplings.calculations.typed_sets import READINGS, base_of, owner_of
 from couplings.engineering.alignment import METHODS, AlignmentError, Solution
 from couplings.engineering.moves import check_feet
+from couplings.engineering.upright import solve_upright
 from couplings.models import Instrument
 from inspections import rules
 from inspections.models import Visit
 from inspections.steps.registry import Place, Read, Step, Typed
 from inspections.steps.typed import Reading
+from inspections.steps.upright import METHODS_HERE, NO_FEET, NORTH, by_compass, lying_only, upright
 from plant.calculations import FormField
 from plant.refusals import Refused
 
@@ -39,7 +41,8 @@ ROUND = re.compile(r"round:([1-9]\d?)")
 class Surveyed:
     """One set of alignment readings as understood: the request of the calculation, its solution, and who, when, how.
 
-    `same_as` stands alone where an as-left takes over another survey: "as-found" or "round:2".
+    `compass`: positions are compass points, N at 0 and E at 90 degrees; `north_is` says what N stands for, where it is
+    not the plant's north. `same_as` stands alone where an as-left takes over another survey: "as-found" or "round:2".
     """
 
     request: AlignmentRequest | None = None
@@ -53,6 +56,8 @@ class Surveyed:
     instruments: tuple[Instrument | None, ...] = ()
     typed: Mapping[str, str] | None = None
     same_as: str = ""
+    compass: bool = False
+    north_is: str = ""
 
     @property
     def movable(self) -> str:
@@ -67,12 +72,17 @@ class Surveyed:
         return tuple(owner_of(method, one.name, place) for place, one in enumerate(self.request.sets))
 
 
+def _methods(visit: Visit) -> tuple[tuple[str, str], ...]:
+    rows = METHODS_HERE if upright(visit.coupling) else METHODS.values()
+    return tuple((one.name, one.title) for one in rows)
+
+
 def _own_fields(visit: Visit) -> list[FormField]:
     coupling, group = visit.coupling, "How it was read"
     machines = {"driver": coupling.driver_machine.name, "driven": coupling.driven_machine.name}
     sides = tuple((side, f"the {machines[side]} ({side} side)") for side, _words in SIDES)
     return [
-        FormField("method", "Method", "choice", True, group, tuple((one.name, one.title) for one in METHODS.values())),
+        FormField("method", "Method", "choice", True, group, _methods(visit)),
         FormField("stationary", "Which machine stood still", "choice", True, group, sides),
         FormField("taken_at", "Taken at", "instant", False, group, hint="Time at the site, such as 08:20."),
     ]
@@ -101,7 +111,11 @@ def _fields(visit: Visit, typed: Typed) -> list[FormField]:
         ]
         if not METHODS[method].sets:
             rows.append(FormField("instrument", "Instrument", "instrument", False, "What the instrument reported"))
-    return rows + _thermal_fields()
+    rows += _thermal_fields()
+    if not upright(visit.coupling):
+        return rows
+    rows = by_compass(rows)
+    return [*rows[:2], NORTH, *rows[2:]]
 
 
 def _found_fields(visit: Visit, typed: Typed) -> list[FormField]:
@@ -133,6 +147,8 @@ def _left_fields(visit: Visit, typed: Typed) -> list[FormField]:
 
 def _knows_more(name: str, visit: Visit) -> bool:
     """Fields of a method chosen before, and positions a form does not show, stay what they are."""
+    if name in ("viewed_from", "driver_support", "driven_support") and upright(visit.coupling):
+        return True  # refused with its reason where something is typed there
     return bool(SET_FIELD.fullmatch(name) or FEET_FIELD.fullmatch(name)) or name in _direct_names()
 
 
@@ -195,12 +211,17 @@ def _excused(reading: Reading, excuse: str) -> Read:
 
 def _survey(reading: Reading, place: Place, loosened_at: datetime | None = None) -> Surveyed | None:
     typed = reading.typed
-    method = reading.choice("method", [(one.name, one.title) for one in METHODS.values()])
+    stands = upright(place.visit.coupling)
+    method = reading.choice("method", _methods(place.visit))
     stationary = reading.choice("stationary", SIDES)
-    reading.choice("viewed_from", VIEWS)
     reading.want("method", "Say by which method the readings were taken.")
     reading.want("stationary", "Say which machine stood still.")
-    reading.want("viewed_from", "Say from which machine the clock was seen.")
+    if stands:
+        _nothing_of_feet(reading)
+    else:
+        reading.choice("viewed_from", VIEWS)
+        reading.want("viewed_from", "Say from which machine the clock was seen.")
+    north_is = reading.text("north_is", 60)
     taken_at = reading.instant("taken_at")
     if taken_at is not None and place.visit.work_order is not None:
         reading.refuse("taken_at", rules.after_isolation_refusal(taken_at, place.visit.work_order.removed_at))
@@ -219,8 +240,36 @@ def _survey(reading: Reading, place: Place, loosened_at: datetime | None = None)
     for warning in (*solution.warnings, *(words for one in solution.sets for words in one.warnings)):
         reading.warn(warning[:1].upper() + warning[1:] + ("" if warning.endswith(".") else "."))
     return Surveyed(
-        request, solution, stationary, taken_at, loosened_at, driver, driven, stopped, instruments, dict(typed)
+        request,
+        solution,
+        stationary,
+        taken_at,
+        loosened_at,
+        driver,
+        driven,
+        stopped,
+        instruments,
+        dict(typed),
+        compass=stands,
+        north_is=north_is,
     )
+
+
+def _nothing_of_feet(reading: Reading) -> None:
+    """What is typed of an upright machine as if it lay on feet is told to be wrong, not passed over."""
+    for name in reading.typed:
+        if not reading.given(name) or not lying_only(name):
+            continue
+        if name == "viewed_from":
+            reading.refuse(name, "Compass points are the same from both machines: leave this out.")
+        elif name.endswith(("sag", "sag_u", "bracket")):
+            reading.refuse(name, "A bracket on an upright shaft does not sag: leave it out.")
+        elif name.endswith("half"):
+            reading.refuse(name, "On an upright machine write down what the dial showed, whole: leave this out.")
+        elif name.endswith("_support"):
+            reading.refuse(name, "An upright machine is not corrected for the growth of its feet: leave this out.")
+        elif name.startswith("feet"):
+            reading.refuse(name, NO_FEET)
 
 
 def _solved(
@@ -230,6 +279,9 @@ def _solved(
     distance = place.version.flex_distance_mm
     if distance is None:
         taken |= {name: reading.typed.get(name, "") for name in ("flex_a", "flex_b")}
+    stands = upright(place.visit.coupling)
+    if stands:
+        taken = {name: text for name, text in taken.items() if not lying_only(name)}
     payload, errors = payload_from_typed(method, taken, place.system)
     for name, sentence in errors.items():
         reading.refuse(name, sentence)
@@ -240,7 +292,9 @@ def _solved(
         request = read_alignment(payload)
         if request.feet:
             check_feet(request.feet)
-        return request, solve_alignment(request) if not errors else None
+        if errors:
+            return request, None
+        return request, solve_upright(request.sets) if stands else solve_alignment(request)
     except (Refused, AlignmentError) as refused:
         found = refused.as_dict() if isinstance(refused, Refused) else refused.errors
     for path, sentence in found.items():

@@ -15,11 +15,11 @@ from couplings.engineering.limits import gap_in_place
 from inspections.models import Visit
 from inspections.steps.registry import Found, Place
 from inspections.steps.typed import Reading
+from inspections.steps.upright import POINTS, upright
 from plant import units
 from plant.calculations import FormField
 
 HOURS = (12, 3, 6, 9)
-COMPASS = {12: "N", 3: "E", 6: "S", 9: "W"}
 BETWEEN = (("shaft-ends", "the shaft ends"), ("hub-faces", "the hubs' faces"))
 GROUP = "Gap round the coupling, and the rotor"
 # Feeler or rule between the shaft ends once; feeler or inside micrometer at positions round it. Common practice.
@@ -58,7 +58,7 @@ class Axial:
 
 def positions(visit: Visit) -> dict[int, str]:
     """What the four places round the coupling are called there."""
-    return {hour: f"{hour} o'clock" for hour in HOURS}
+    return POINTS if upright(visit.coupling) else {hour: f"{hour} o'clock" for hour in HOURS}
 
 
 def axial_fields(visit: Visit) -> list[FormField]:

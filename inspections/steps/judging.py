@@ -24,6 +24,7 @@ from couplings.selectors import feet_of, fit_at, flex_planes_of, limits_of, targ
 from inspections.steps.alignment import Surveyed
 from inspections.steps.packs import DUST_MM, PackAdvice, Recorded, most_down_mm, pack_advice
 from inspections.steps.temperatures import Correction, Ground, correct, ground_of
+from inspections.steps.upright import CENTRED
 
 # Named in every result: rises when the computation or the way of judging changes what a survey would be given.
 RULE_VERSION = "alignment-2"
@@ -124,13 +125,13 @@ def judged(surveyed: Surveyed, by: Yardstick, decision: str) -> Judged:
     assert surveyed.request is not None
     solution, stationary = surveyed.solution, surveyed.stationary
     record, correction = correct(
-        to_record(solution.misalignment, stationary),
+        to_record(solution.misalignment, stationary, compass=surveyed.compass),
         by.ground,
         surveyed.driver_support_degc,
         surveyed.driven_support_degc,
     )
     position = from_record(record, stationary) if correction.added is not None else solution.misalignment
-    target = _turned(by.target, stationary)
+    target = _turned(by.target, stationary, surveyed.compass)
     refused = closure_refused(solution, by.closure_limit_mm)
     planes = by.flex_planes_mm or surveyed.request.flex_planes_mm
     record_planes = _record_planes(planes, stationary)
@@ -154,7 +155,7 @@ def judged(surveyed: Surveyed, by: Yardstick, decision: str) -> Judged:
     after = None
     if expected is not None and not refused:
         after = judge(
-            minus_target(to_record(expected, stationary), by.target),
+            minus_target(to_record(expected, stationary, compass=surveyed.compass), by.target),
             limits,
             record_planes,
             by.axial,
@@ -190,7 +191,7 @@ def expected_at(found: Judged, position: Misalignment) -> Judgement:
     """What the same survey would be given with the movable machine at another position, in the working frame."""
     by, stationary = found.yardstick, found.surveyed.stationary
     judgement = judge(
-        minus_target(to_record(position, stationary), by.target),
+        minus_target(to_record(position, stationary, compass=found.surveyed.compass), by.target),
         _judgeable(by),
         _record_planes(found.flex_planes_mm, stationary),
         by.axial,
@@ -206,9 +207,9 @@ def _record_planes(planes: tuple[float, float] | None, stationary: str) -> tuple
     return planes if stationary == "driven" or planes is None else (-planes[1], -planes[0])
 
 
-def _turned(target: Four, stationary: str) -> Four:
+def _turned(target: Four, stationary: str, compass: bool) -> Four:
     """The record's target as the observer at the movable machine sees it."""
-    return from_record(Misalignment.of(target, np.zeros((4, 4))), stationary).mean
+    return from_record(Misalignment.of(target, np.zeros((4, 4))), stationary, compass=compass).mean
 
 
 def _judgeable(by: Yardstick) -> Limits:
@@ -236,6 +237,8 @@ def _feet(
 ) -> tuple[tuple[FootAdvice, ...], str, Misalignment | None]:
     """Moves of the movable machine's feet, typed or from the register; and where rounding to shims would leave it."""
     assert surveyed.request is not None
+    if surveyed.compass:
+        return (), CENTRED, None
     feet = list(surveyed.request.feet) or by.feet[surveyed.movable]
     try:
         check_feet(feet)

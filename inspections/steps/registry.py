@@ -127,7 +127,7 @@ class Step:
       `surveys` says that it gives a survey instead.
     - `strange(names, visit, typed)`: which of these names belong to no field of it.
     - `tells(visit, typed)`: what it says beside the form; `offers(visit, typed)`: what its buttons enter.
-    - `applies(visit)`: whether the data sheet gives it anything to ask.
+    - `applies(visit)`: whether the data sheet or the machines give it anything to ask; else `spared` says why not.
     """
 
     key: str
@@ -144,6 +144,7 @@ class Step:
     offers: Callable[[Visit, Typed], list[Offer]] = lambda visit, typed: []
     knows_more: Callable[[str, Visit], bool] = lambda name, visit: False
     applies: Callable[[Visit], bool] = lambda visit: True
+    spared: str = "The data sheet has nothing to enter here."
     beside: tuple[type[models.Model], ...] = ()
 
     @property

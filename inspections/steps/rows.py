@@ -32,6 +32,7 @@ _LATER_IN = {
             "gap_hot_mm",
         }
     ),
+    "survey": frozenset({"positions", "north_is"}),
     "readingset": frozenset({"bracket"}),
     "reading": frozenset({"opposed_typed", "opposed_mm"}),
 }

@@ -9,12 +9,14 @@ from typing import Any
 from couplings.engineering.one_figure import judge_figure
 from couplings.engineering.runout import RunOutError, eccentricity, limit_by_diameter_mm, run_out_mm
 from couplings.engineering.tables.runouts import STARTER_TABLES, RunOutTable
+from couplings.engineering.upright import compass_point
 from couplings.models import Instrument
 from inspections.models import RunOut, Visit
 from inspections.models.findings import SIDES
 from inspections.steps.figures import DECISION, Verdict, length, limit_words
 from inspections.steps.registry import Found, Place, Read, Step, Typed
 from inspections.steps.typed import Reading
+from inspections.steps.upright import POINTS, upright
 from plant import units
 from plant.calculations import FormField
 
@@ -38,7 +40,7 @@ class Swept:
 
 
 def _fields(visit: Visit, typed: Typed) -> list[FormField]:
-    rows = []
+    rows, stands = [], upright(visit.coupling)
     for side, side_words in SIDES:
         for part, part_words in PARTS:
             at, group = f"{side}_{part}", f"{part_words.capitalize()}, {side_words}"
@@ -58,10 +60,14 @@ def _fields(visit: Visit, typed: Typed) -> list[FormField]:
                     group=group,
                     hint="Where only the total was read; else the readings above.",
                 ),
-                *(FormField(f"{at}.{hour}", f"At {hour}", "gap", group=group) for hour in HOURS),
+                *(FormField(f"{at}.{hour}", _at(hour, stands), "gap", group=group) for hour in HOURS),
                 FormField(f"{at}.dial", "Dial", "instrument", group=group),
             ]
     return rows
+
+
+def _at(hour: int, stands: bool) -> str:
+    return POINTS[hour] if stands else f"At {hour}"
 
 
 def _table(part: str, site: Any) -> RunOutTable:
@@ -99,7 +105,7 @@ def _swept(reading: Reading, place: Place, side: str, part: str) -> Swept | None
     table = _table(part, place.site)
     judged, words = _judged(place, found, u_mm, diameter, table)
     subject = f"{part.capitalize()}, {dict(SIDES)[side]}"
-    sentence = f"Run-out {length(found, place)}{_highest(readings, u_mm)}. {words}"
+    sentence = f"Run-out {length(found, place)}{_highest(readings, u_mm, upright(place.visit.coupling))}. {words}"
     reading.read.found.append(Found(subject, sentence, judged.verdict))
     return Swept(
         side, part, found, diameter, tuple(readings), table.name if judged.limit_mm is not None else "", judged, dial
@@ -133,12 +139,14 @@ def _judged(
     return judged, limit_words(judged, f"{table.title}, {table.source}", place)
 
 
-def _highest(readings: list[tuple[float, str, float]], u_mm: float) -> str:
+def _highest(readings: list[tuple[float, str, float]], u_mm: float, stands: bool) -> str:
     if len(readings) < 3:
         return ""
     found = eccentricity([angle for angle, _, _ in readings], [mm for _, _, mm in readings], u_mm)
     if found.direction_deg is None:
         return ""
+    if stands:
+        return f", highest near {compass_point(found.direction_deg)}"
     return f", highest near {round(found.direction_deg / 30) % 12 or 12} o'clock"
 
 

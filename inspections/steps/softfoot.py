@@ -285,5 +285,6 @@ SOFT_FOOT = Step(
     SoftFoot,
     knows_more=_knows_more,
     applies=lambda visit: any(True for _ in machines_of(visit)),
+    spared="Neither machine stands on feet, so there is no soft foot and no shim to write down.",
     beside=(ShimPack,),
 )

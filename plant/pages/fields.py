@@ -64,6 +64,8 @@ class Group:
     def places(self) -> list[dict[str, Any]]:
         """The clock's fields in the order in which a dial is read."""
         said = {12: _("12, top"), 3: _("3, right hand"), 6: _("6, bottom"), 9: _("9, left hand")}
+        if self.clock[12].label == "N":
+            said = {hour: self.clock[hour].label for hour in said}
         return [{"hour": hour, "said": words, "field": self.clock[hour]} for hour, words in said.items()]
 
     @property
