@@ -69,10 +69,16 @@ def form_fields(method: str) -> list[FormField]:
             (("vector", "as a vector"), ("per-plane", "each plane alone")),
         ),
         FormField("limit_combined", "Sum of ratios at most 1", "choice", False, "Limits", (("", "no"), ("yes", "yes"))),
-        FormField("target_offset_v", "Offset wanted, up", "gap", False, "Target"),
-        FormField("target_offset_h", "Offset wanted, right", "gap", False, "Target"),
-        FormField("target_slope_v", "Angularity wanted, vertical", "slope", False, "Target"),
-        FormField("target_slope_h", "Angularity wanted, horizontal", "slope", False, "Target"),
+        FormField(
+            "decision",
+            "Decided",
+            "choice",
+            False,
+            "Limits",
+            (("guarded", "with a guard band, as for as-left"), ("simple", "by the value alone, as for as-found")),
+        ),
+        FormField("confidence", "Confidence", "share", False, "Limits", hint="Left blank: 95 %."),
+        *_target_rows(),
         *[
             FormField(f"gap{number}", f"Gap at {hour} o'clock", "gap", False, "Gap")
             for number, hour in enumerate(GAP_HOURS)
@@ -80,7 +86,25 @@ def form_fields(method: str) -> list[FormField]:
         FormField("rotor_from_place", "Rotor from its place, towards the coupling", "gap", False, "Gap"),
         FormField("gap_nominal", "Nominal gap", "gap", False, "Gap"),
         FormField("gap_float", "Total float", "gap", False, "Gap"),
+        FormField("gap_u", "Standard uncertainty of one gap", "gap", False, "Gap"),
     ]
+    return rows
+
+
+def _target_rows() -> list[FormField]:
+    """A target in two parts at most, such as growth and the lift of a gear; a second is folded away until used."""
+    rows = []
+    for each, words in (("target", ""), ("target1", "second part, ")):
+        fold = "field" if words else ""
+        rows += [
+            FormField(
+                f"{each}_name", f"Target, {words}for", "text", False, "Target", hint="Growth, lift.", fold="field"
+            ),
+            FormField(f"{each}_offset_v", f"Offset wanted, {words}up", "gap", False, "Target", fold=fold),
+            FormField(f"{each}_offset_h", f"Offset wanted, {words}right", "gap", False, "Target", fold=fold),
+            FormField(f"{each}_slope_v", f"Angularity wanted, {words}vertical", "slope", False, "Target", fold=fold),
+            FormField(f"{each}_slope_h", f"Angularity wanted, {words}horizontal", "slope", False, "Target", fold=fold),
+        ]
     return rows
 
 

@@ -23,7 +23,8 @@ is in the site's own unit for its kind, the one printed beside the field. The na
     limit_offset (gap) limit_angularity (slope) limit_flex_angle (slope) limit_axial (gap)
     limit_gap_difference (gap) limit_over_diameter (size)   angularity as makers print it
     limit_rule          vector or per-plane;  limit_combined: "yes" or blank
-    target_offset_v target_offset_h (gap) target_slope_v target_slope_h (slope)
+    target_offset_v target_offset_h (gap) target_slope_v target_slope_h (slope), with target_name: one part of it
+    target1_offset_v ..   a second part, which adds to the first
     gap0 .. gap3        gaps between the hubs at 12, 3, 6, 9 o'clock                              gap
     rotor_from_place gap_nominal gap_float gap_u                                                  gap
 """
@@ -68,6 +69,18 @@ _QUANTITIES = {
     "gap_nominal": ("axial.nominal", "gap"),
     "gap_float": ("axial.float", "gap"),
     "gap_u": ("axial.standard_uncertainty", "gap"),
+}
+# A second part of the target has the fields of the first, under its own prefix.
+TARGETS = ("target", "target1")
+_PARTS = {
+    f"{each}_{name}": (f"target.parts.{number}.{path}", kind)
+    for number, each in enumerate(TARGETS)
+    for name, path, kind in (
+        ("offset_v", "offset.vertical", "gap"),
+        ("offset_h", "offset.horizontal", "gap"),
+        ("slope_v", "angularity.vertical", "slope"),
+        ("slope_h", "angularity.horizontal", "slope"),
+    )
 }
 _BY_GAP = ("limit_gap_difference", "limit_over_diameter")
 _WORDS = {"viewed_from": "viewed_from", "decision": "decision", "limit_rule": "limits.rule"}
@@ -127,6 +140,7 @@ def payload_from_typed(method: str, typed: Mapping[str, str], system: str) -> tu
         given = fields.quantity(name, kind)
         if given is not None:
             _put(payload, path, given)
+    _second_target(payload, fields)
     if fields.word("limit_combined").casefold() in ("yes", "on", "true"):
         _put(payload, "limits.combined", True)
     if set(payload.get("limits", {})) <= {"rule", "combined"}:
@@ -171,6 +185,7 @@ def field_of(path: str, payload: Mapping[str, Any]) -> str:
         return "flex_b" if parts[1:] == ["1"] else "flex_a"
     flat = {place: name for name, (place, _kind) in _QUANTITIES.items()}
     flat |= {place: name for name, place in _WORDS.items()}
+    flat |= {place: name for name, (place, _kind) in _PARTS.items()}
     for name, (place, _kind) in _COMPONENTS.items():
         flat |= {place: name, f"{place}.standard_uncertainty": f"{name}_u"}
     while parts:
@@ -198,6 +213,26 @@ def _direct(payload: dict[str, Any], fields: _Typed) -> None:
             fields.errors[name] = "Its uncertainty is given, and the value is missing."
     if "flex_angles" in payload:
         payload["flex_angles"] = [payload["flex_angles"].get(place, {}) for place in ("0", "1")]
+
+
+def _second_target(payload: dict[str, Any], fields: _Typed) -> None:
+    """Where a second part stands, the target is its parts, each with its name; else it is the first alone."""
+    second = {
+        name: fields.quantity(name, kind) for name, (_path, kind) in _PARTS.items() if name.startswith("target1_")
+    }
+    named = any(fields.word(f"{each}_name") for each in TARGETS)
+    if not named and not any(second.values()):
+        return
+    parts: list[dict[str, Any]] = []
+    for number, each in enumerate(TARGETS):
+        part: dict[str, Any] = dict(payload.get("target", {})) if number == 0 else {}
+        for name, value in second.items():
+            if number and value is not None:
+                _put(part, _PARTS[name][0].split(".", 3)[3], value)
+        name = fields.word(f"{each}_name")
+        if part or name:
+            parts.append({"name": name or ("first part", "second part")[number], **part})
+    payload["target"] = {"parts": parts}
 
 
 def _rows(payload: dict[str, Any], fields: _Typed) -> None:

@@ -365,3 +365,24 @@ def test_the_registry_knows_the_calculation_once():
         register(replace(ALIGNMENT, title="Another"))
     assert ALIGNMENT.form is not None
     assert dict(ALIGNMENT.form.variants())["reverse-rim"] == "Reverse rim"
+
+
+def test_a_target_in_two_parts_adds_up():
+    parts = {
+        "target_name": "growth",
+        "target_offset_v": "0.1",
+        "target1_name": "gear lift",
+        "target1_offset_v": "-4 mil",
+    }
+    request = read_typed("reverse-rim", TYPED | parts | {"target1_slope_h": "0.2"}, "metric")
+    assert request.target == pytest.approx((0.1 - 4 * 0.0254, 0, 0, 0.2))
+    assert read_typed("reverse-rim", TYPED | {"target_offset_v": "0.1"}, "metric").target == (0.1, 0, 0, 0)
+    with pytest.raises(Refused) as refused:
+        read_typed("reverse-rim", TYPED | parts | {"target1_offset_v": "40 mm"}, "metric")
+    assert "more than a dial's travel" in refused.value.as_dict()["target1_offset_v"]
+
+
+def test_a_part_of_the_target_that_is_only_named_asks_for_its_figures():
+    with pytest.raises(Refused) as refused:
+        read_typed("reverse-rim", TYPED | {"target1_name": "gear lift"}, "metric")
+    assert set(refused.value.as_dict()) <= {field.name for field in form_fields("reverse-rim")}
