@@ -29,6 +29,7 @@ from plant.templatetags.asleft import limit_row
 from plant.words import chance, day
 
 HOURS = {0.0: "12", 90.0: "3", 180.0: "6", 270.0: "9"}
+POINTS = {0.0: "N", 90.0: "E", 180.0: "S", 270.0: "W"}
 SETS = {
     "rim": later("rim dial"),
     "face": later("face dial"),
@@ -79,7 +80,8 @@ def content_of(visit: Visit, address: str) -> dict[str, Any]:
         "families": _families(left.result) if left else "",
         "left_so": visit.left_so_reason,
         "limits": _limit_rows(left.result, site.units) if left else [],
-        "pictures": _pictures(left, names, site.units) if left else {},
+        "pictures": _pictures(left, names, site.units) if left and not left.positions else {},
+        "compass": any(one.positions for one in surveys),
         "surveys": [_survey(one, site.units) for one in surveys],
         "readings": [_readings(one, site, typed) for one in surveys if one.as_left or one.as_found],
         "done": _done(visit, names),
@@ -209,10 +211,12 @@ def _role(survey: Survey) -> str:
 
 def _readings(survey: Survey, site: Any, typed: dict[str, dict[str, str]]) -> dict[str, Any]:
     who = {"driver": _("driver side"), "driven": _("driven side")}
-    said = _("%(still)s stood still; seen from the %(seen)s machine") % {
-        "still": who[survey.stationary].capitalize(),
-        "seen": survey.viewed_from,
-    }
+    still = who[survey.stationary].capitalize()
+    if survey.positions:
+        said = _("%(still)s stood still; by compass points") % {"still": still}
+        said += ", " + _("N is %(what)s") % {"what": survey.north_is} if survey.north_is else ""
+    else:
+        said = _("%(still)s stood still; seen from the %(seen)s machine") % {"still": still, "seen": survey.viewed_from}
     if survey.taken_at is not None:
         said += ", " + clock(survey.taken_at, site)
     if survey.observer is not None:
@@ -260,8 +264,12 @@ def _set(one: ReadingSet, system: str) -> list[str]:
         where.append(_("sag %(s)s") % {"s": units.written(one.sag_mm, "gap", system, signed=True)})
     if one.half:
         where.append(_("half readings"))
+    if one.bracket:
+        where.append(_("bracket %(name)s") % {"name": one.bracket})
+    places = POINTS if one.survey.positions else HOURS
     read = [
-        f"{HOURS.get(r.angle_deg, f'{r.angle_deg:g}°')}{_(' turned') if r.turned else ''}: {r.typed}"
+        f"{places.get(r.angle_deg, f'{r.angle_deg:g}°')}{_(' turned') if r.turned else ''}: {r.typed}"
+        + (f" / {r.opposed_typed}" if r.opposed_typed else "")
         for r in one.readings.all()
     ]
     instrument = str(one.instrument) if one.instrument else _("instrument not named")

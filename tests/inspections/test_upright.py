@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from couplings.engineering.alignment import METHODS
 from inspections.models import Check, Reading, RunOut, Survey
+from inspections.prints.certificate import certificate, content_of
 from inspections.selectors.summary import summary_of
 from inspections.selectors.verification import verify
 from inspections.selectors.visits import draft_result, read_entry
@@ -190,3 +191,16 @@ def test_a_rigid_coupling_is_left_by_its_run_out(pump, mechanic, site, wrench):
     assert RunOut.objects.get().verdict == "in tolerance"
     assert not Survey.objects.exists()
     assert Check.objects.filter(coupling=pump.coupling).exists()
+
+
+def test_the_certificate_names_compass_points(pump, mechanic, wrench):
+    here = filled(pump, mechanic, wrench)
+    with recording(by=mechanic, at=NOW):
+        sign_visit(visit=here)
+    content = content_of(fresh(here), "https://plant.example")
+    assert certificate(fresh(here), address="https://plant.example").startswith(b"%PDF-")
+    assert (content["compass"], content["pictures"]) == (True, {})
+    said = json.dumps(content["readings"])
+    assert "by compass points, N is discharge nozzle" in said
+    assert "E: -0.01" in said
+    assert "3: -0.01" not in said
