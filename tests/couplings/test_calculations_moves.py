@@ -326,3 +326,33 @@ def test_a_slip_in_shims_or_uncertainty_is_refused_at_its_field(path, value, fie
     with pytest.raises(Refused) as refused:
         run("moves", spoilt(path, value), "metric")
     assert refused.value.as_dict().get(field) == message
+
+
+@given(
+    u=st.floats(1e-4, 0.2) | BAD_NUMBERS,
+    confidence=st.none() | st.floats(0.4, 1.1) | BAD_NUMBERS,
+    stock=st.none() | st.floats(0, 1) | BAD_NUMBERS,
+    up=st.floats(-1, 1),
+    objective=st.sampled_from(OBJECTIVES),
+)
+@settings(max_examples=25, deadline=None)
+def test_whatever_is_said_of_shims_and_of_being_sure_is_answered_in_numbers_or_refused(
+    u, confidence, stock, up, objective
+):
+    request = vertical(0.05, objective=objective) | ({} if confidence is None else {"confidence": confidence})
+    request["couplings"][0]["offset"]["vertical"] = q(up)
+    request.pop("shim_stock")
+    request |= {} if stock is None else {"shim_stock": q(stock)}
+    for coupling in request["couplings"]:
+        for part, unit in (("offset", "mm"), ("angularity", "mm/m")):
+            for word in ("vertical", "horizontal"):
+                coupling[part][word] |= {"standard_uncertainty": q(u, unit)}
+    try:
+        answer = run("moves", request, "us")
+    except Refused as refused:
+        unnamed = [one for one in refused.errors if not one.field]
+        if unnamed:
+            raise
+        return
+    json.dumps(answer, allow_nan=False)
+    assert (answer["rounded"] is not None) is (answer["feasible"] and stock is not None)
