@@ -286,7 +286,7 @@ def test_what_no_step_has_is_not_even_kept(visit, mechanic, given, field, messag
 def test_a_step_the_data_sheet_has_nothing_for_is_refused(visit, mechanic):
     visit.sheet_version.set_screw_count = 0
     visit.sheet_version.save()
-    with pytest.raises(Refused, match="The data sheet has nothing to enter under Set screws"):
+    with pytest.raises(Refused, match="Set screws: The data sheet has nothing to enter here"):
         save(visit, "set-screws", SCREWS, mechanic)
 
 
