@@ -12,9 +12,13 @@ class InspectionsConfig(AppConfig):
     def ready(self) -> None:
         # Imported for what they register: what dates follow from, the nightly run, the system check.
         from inspections import checks, consequences, tasks, triggers  # noqa: F401
+        from inspections.selectors.belongings import tell_of_work
         from inspections.selectors.contractors import narrow_to_orders
+        from inspections.services.handing_over import hand_over_work
 
         narrow_to_orders()
+        tell_of_work()
+        hand_over_work()
 
         # SQLite loses triggers when Django rebuilds a table, so every migrate ends with installing them.
         post_migrate.connect(triggers.install_after_migrate, sender=self, dispatch_uid="inspections.triggers")

@@ -22,3 +22,6 @@ class PlantConfig(AppConfig):
 
         register_pump(deliver)
         afterwards(tasks.nudge)
+        from plant.services import audit
+
+        audit.listen()

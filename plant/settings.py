@@ -29,6 +29,17 @@ CSRF_TRUSTED_ORIGINS = environment.origins(os.environ, "ASLEFT_ORIGINS")
 DATABASES = {"default": environment.database(os.environ.get("DATABASE_URL", ""), DATA)}
 CELERY_BROKER_URL = environment.broker(os.environ.get("CELERY_BROKER_URL", ""))
 
+# Mail: without a server for it, pages say "copy the link"
+
+MAIL = environment.mail(os.environ.get("ASLEFT_MAIL_URL", ""), os.environ.get("ASLEFT_MAIL_FROM", ""))
+MAIL_ON = bool(MAIL)
+EMAIL_BACKEND = MAIL.get("backend", "django.core.mail.backends.dummy.EmailBackend")
+EMAIL_HOST, EMAIL_PORT = MAIL.get("host", ""), MAIL.get("port", 25)
+EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = MAIL.get("user", ""), MAIL.get("password", "")
+EMAIL_USE_TLS, EMAIL_USE_SSL = MAIL.get("starttls", False), MAIL.get("tls", False)
+EMAIL_TIMEOUT = 20
+DEFAULT_FROM_EMAIL = MAIL.get("from", "asleft@localhost")
+
 # Django
 
 ROOT_URLCONF = "plant.urls"
@@ -66,6 +77,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "plant.pages.people.language.PersonsLanguage",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -116,7 +128,7 @@ FILE_UPLOAD_PERMISSIONS = 0o600
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "start"
 LOGOUT_REDIRECT_URL = "sign-in"
-AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]
+AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "plant.backends.PersonBackend"]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
@@ -129,6 +141,7 @@ AXES_COOLOFF_TIME = timedelta(minutes=15)
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
 AXES_VERBOSE = False
+AXES_LOCKOUT_CALLABLE = "plant.pages.people.locked.locked"
 
 # What a browser may do with our pages
 

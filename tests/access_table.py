@@ -6,6 +6,8 @@ here. `who` may pass; everybody else of the site is answered with `shut`. Anothe
 
 from dataclasses import dataclass, field
 
+from tests.factories import TODAY
+
 MECHANIC, PLANNER, ENGINEER, MANAGER, KEEPER, CLIENT = "mechanic", "planner", "engineer", "manager", "keeper", "client"
 ALL = frozenset({MECHANIC, PLANNER, ENGINEER, MANAGER, KEEPER, CLIENT})
 NOBODY: frozenset[str] = frozenset()
@@ -134,6 +136,7 @@ AT_A_TRAIN = frozenset(
     "train coupling fitted_coupling fit element sheet_with_version order bare_order visit signed check flag".split()
 )
 HIDDEN = frozenset({404})
+GONE = door(then=frozenset({410}))
 
 ROWS: dict[str, Row] = {
     "livez": Row({"get": door()}, public=True, ours=False),
@@ -154,6 +157,10 @@ ROWS: dict[str, Row] = {
     ),
     **act("person-roles", {KEEPER}, "person", "role", shut=HIDDEN),
     **act("person-end-role", {KEEPER}, "person", "role_ends", shut=HIDDEN),
+    "api-invitation-list": Row(
+        {"get": door(), "post": door({KEEPER}, "new_invitation", foreign=frozenset({422, 403}))}
+    ),
+    "api-invitation-detail": Row({"delete": door({KEEPER}, shut=HIDDEN)}, of="invitation"),
     "api-event-list": Row({"get": door()}),
     # An address may itself be a secret, so only whoever keeps webhooks sees them.
     "api-webhook-list": Row(
@@ -258,6 +265,31 @@ ROWS: dict[str, Row] = {
     ),
     "webhook-host-allow": Row({"post": door({KEEPER})}, page=True, ours=False),
     "webhook-host-forbid": Row({"post": door({KEEPER}, "host_form", shut=HIDDEN)}, page=True, ours=False),
+    "people": Row({"get": door({KEEPER})}, page=True, ours=False),
+    "audit": Row({"get": door({KEEPER})}, page=True, ours=False),
+    "invite": Row({"get": door({KEEPER}), "post": door({KEEPER}, "invite_form")}, page=True, ours=False),
+    "invitation-withdraw": Row({"post": door({KEEPER}, shut=HIDDEN)}, of="invitation", page=True),
+    "person": Row(
+        {"get": door({KEEPER}, shut=HIDDEN), "post": door({KEEPER}, "person_form", shut=HIDDEN)},
+        of="person",
+        page=True,
+    ),
+    "person-role": Row({"post": door({KEEPER}, "role_form", shut=HIDDEN)}, of="person", page=True),
+    "person-role-end": Row({"post": door({KEEPER}, "end_form", shut=HIDDEN)}, of="person", page=True),
+    "person-stop": Row({"post": door({KEEPER}, shut=HIDDEN)}, of="person", page=True),
+    "person-link": Row({"post": door({KEEPER}, shut=HIDDEN)}, of="person", page=True),
+    "person-leave": Row(
+        {"get": door({KEEPER}, shut=HIDDEN), "post": door({KEEPER}, {"on": TODAY.isoformat()}, shut=HIDDEN)},
+        of="person",
+        also={"site": "site_uuid"},
+        page=True,
+    ),
+    # Nobody made this link: it says so to everybody.
+    "invitation": Row({"get": GONE, "post": GONE}, also={"secret": "guessed"}, page=True, public=True, ours=False),
+    "password-link": Row({"get": GONE, "post": GONE}, also={"secret": "guessed"}, page=True, public=True, ours=False),
+    "password-forgotten": Row({"get": door(), "post": door(then=frozenset({422}))}, page=True, public=True, ours=False),
+    "account": Row({"get": door(), "post": door()}, page=True, ours=False),
+    "account-password": Row({"post": door()}, page=True, ours=False),
     "calculations": Row({"get": door()}, page=True, ours=False),
     "calculation": Row({"get": door()}, also={"name": "alignment"}, page=True, ours=False),
     "register": Row({"get": door()}, page=True, ours=False),

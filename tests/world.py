@@ -18,7 +18,7 @@ from couplings.models import (
 from inspections.forecasting.duedates import FIRST_DAYS
 from inspections.models import Check, Flag, Policy
 from inspections.services.signing import sign_visit
-from plant.models import AllowedHost, Webhook
+from plant.models import AllowedHost, Invitation, Webhook
 from plant.recording import recording
 from tests.factories import (
     NOW,
@@ -207,6 +207,12 @@ class World:
             name="t", prefix="asl_", digest=f"{self.site.pk:064d}", made_at=NOW, expires_at=NOW
         )
 
+    @cached_property
+    def invitation(self):
+        return Invitation.objects.create(
+            site=self.site, role="planner", digest=f"{self.site.pk:064d}", made_at=NOW, expires_at=NOW
+        )
+
     # Bodies
 
     def new_area(self):
@@ -220,6 +226,21 @@ class World:
 
     def role(self):
         return {"site": str(self.site.uuid), "role": "planner", "from_on": "2026-10-01"}
+
+    def new_invitation(self):
+        return {"site": str(self.site.uuid), "role": "planner", "email": "hand@plant.example"}
+
+    def invite_form(self):
+        return self.new_invitation() | {"language": "en"}
+
+    def person_form(self):
+        return {"first_name": "Crew"}
+
+    def role_form(self):
+        return {"site": str(self.site.uuid), "role": "planner", "from_on": "2026-10-12"}
+
+    def end_form(self):
+        return {"site": str(self.site.uuid), "role": "mechanic"}
 
     def role_ends(self):
         return {"site": str(self.site.uuid), "role": "mechanic", "until_on": "2026-10-31"}

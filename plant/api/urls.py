@@ -6,6 +6,7 @@ from rest_framework.routers import SimpleRouter
 
 from plant.api.calculations import CalculationList, CalculationRun
 from plant.api.events import EventViewSet
+from plant.api.invitations import InvitationViewSet
 from plant.api.people import PersonViewSet
 from plant.api.sites import AreaViewSet, SiteViewSet
 from plant.api.tokens import TokenViewSet
@@ -17,6 +18,7 @@ router.register("sites", SiteViewSet, basename="api-site")
 router.register("areas", AreaViewSet, basename="api-area")
 router.register("trains", TrainViewSet, basename="api-train")
 router.register("people", PersonViewSet, basename="api-person")
+router.register("invitations", InvitationViewSet, basename="api-invitation")
 router.register("events", EventViewSet, basename="api-event")
 router.register("tokens", TokenViewSet, basename="api-token")
 router.register("webhooks", WebhookViewSet, basename="api-webhook")

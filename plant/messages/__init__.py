@@ -1,1 +1,1 @@
-"""What leaves for other programs: events in lanes, signed, guarded, at least once and in order per coupling."""
+"""What leaves for others: mail; and for programs events in lanes, signed, guarded, in order per coupling."""

@@ -1,5 +1,7 @@
 """The register of the plant, and the rows under every change."""
 
+from plant.models.audit import AuditEntry
+from plant.models.invitations import Invitation
 from plant.models.journal import Event, ExternalRef, IdempotencyKey, Tombstone
 from plant.models.people import Membership, Person, Token
 from plant.models.roots import Root, RootQuerySet, Versioned
@@ -9,7 +11,7 @@ from plant.models.trains import FootPlane, Machine, Meter, MeterReading, Train
 from plant.models.webhooks import AllowedHost, Attempt, Delivery, Webhook
 
 __all__ = [
-    "AllowedHost", "Area", "Attempt", "Delivery", "Event", "ExternalRef", "FootPlane", "IdempotencyKey", "JobRun",
-    "Machine", "Membership", "Meter", "MeterReading", "Person", "Root", "RootQuerySet", "Site", "SiteMark",
-    "SiteNumber", "Token", "Tombstone", "Train", "Versioned", "Webhook",
+    "AllowedHost", "Area", "Attempt", "AuditEntry", "Delivery", "Event", "ExternalRef", "FootPlane", "IdempotencyKey",
+    "Invitation", "JobRun", "Machine", "Membership", "Meter", "MeterReading", "Person", "Root", "RootQuerySet",
+    "Site", "SiteMark", "SiteNumber", "Token", "Tombstone", "Train", "Versioned", "Webhook",
 ]  # fmt: skip

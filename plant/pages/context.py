@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django_htmx.middleware import HtmxDetails
 
+from plant.access import sites_where
 from plant.models import Person, Site
 from plant.sitetime import today_at, zone_words
 
@@ -20,10 +21,17 @@ class SheetRequest(HttpRequest):
     htmx: HtmxDetails
 
 
-# Word and address name.
-STRIP = [("Due", "due"), ("Couplings", "couplings"), ("Register", "register"), ("Calculations", "calculations")]
+# Word and address name; people are the keepers' (see `sheet`).
+STRIP = [
+    ("Due", "due"),
+    ("Couplings", "couplings"),
+    ("Register", "register"),
+    ("Calculations", "calculations"),
+    ("People", "people"),
+]
 # At the foot: what is wanted seldom, and whether only staff see it.
 FOOT = [
+    ("Account", "account", False),
     ("Roles", "roles", False),
     ("Webhooks", "webhooks", False),
     ("Tokens", "tokens", False),
@@ -57,10 +65,12 @@ def of_site(site: Site | None) -> dict[str, Any]:
 def sheet(request: HttpRequest) -> dict[str, Any]:
     """Context processor."""
     signed_in = getattr(request, "user", None) is not None and request.user.is_authenticated
-    person = request.user if signed_in else None
+    person: Any = request.user if signed_in else None
     nav = []
     if signed_in:
         for word, name in STRIP:
+            if name == "people" and not (person.sees_everything or sites_where(person, "people.write")):
+                continue
             if not (url := _address(name)):
                 continue
             nav.append((_(word), url, request.path.startswith(url)))

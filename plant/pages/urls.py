@@ -3,8 +3,24 @@
 from django.urls import include, path
 
 from plant.pages import calculations, roles, webhooks
+from plant.pages.people import account, audit, door, links, register
 
 urlpatterns = [
+    path("people/", register.people, name="people"),
+    path("people/invite/", links.make, name="invite"),
+    path("people/audit/", audit.audit, name="audit"),
+    path("people/<uuid:uuid>/", register.person, name="person"),
+    path("people/<uuid:uuid>/roles/", register.give, name="person-role"),
+    path("people/<uuid:uuid>/roles/end/", register.end, name="person-role-end"),
+    path("people/<uuid:uuid>/leave/<uuid:site>/", register.leave, name="person-leave"),
+    path("people/<uuid:uuid>/stop/", register.stop, name="person-stop"),
+    path("people/<uuid:uuid>/link/", register.link, name="person-link"),
+    path("invitations/<uuid:uuid>/withdraw/", links.withdraw, name="invitation-withdraw"),
+    path("invitation/<str:secret>/", door.invitation, name="invitation"),
+    path("new-password/<str:secret>/", door.password, name="password-link"),
+    path("forgotten-password/", door.forgotten, name="password-forgotten"),
+    path("account/", account.account, name="account"),
+    path("account/password/", account.password, name="account-password"),
     path("roles/", roles.roles, name="roles"),
     path("webhooks/", webhooks.webhooks, name="webhooks"),
     path("webhooks/hosts/", webhooks.allow, name="webhook-host-allow"),

@@ -1,6 +1,7 @@
 """Questions about people."""
 
 from datetime import date
+from typing import Any
 
 from django.db.models import Prefetch, Q, QuerySet
 
@@ -37,3 +38,37 @@ def other_keepers(site: Site, person: Person, after: date) -> QuerySet[Membershi
     signs_in = Q(person__until_on__isnull=True) | Q(person__until_on__gt=after)
     rows = Membership.objects.filter(stays, signs_in, site=site, role=Membership.Role.KEEPER, person__is_active=True)
     return rows.exclude(person=person)
+
+
+def people_at(
+    site: Site, *, text: str = "", role: str = "", employer: str = "", ends_by: date | None = None, today: date
+) -> QuerySet[Person]:
+    """People with a role in force or to come at a site, with those roles as `here`; of one role, employer or end."""
+    roles = Membership.objects.filter(site=site).filter(Q(until_on__isnull=True) | Q(until_on__gte=today))
+    wanted = roles.filter(role=role) if role else roles
+    if ends_by is not None:
+        wanted = wanted.filter(Q(until_on__lte=ends_by) | Q(person__until_on__lte=ends_by))
+    rows = Person.objects.filter(pk__in=wanted.values("person_id"))
+    if text := text.strip():
+        rows = rows.filter(
+            Q(username__icontains=text)
+            | Q(first_name__icontains=text)
+            | Q(last_name__icontains=text)
+            | Q(email__icontains=text)
+        )
+    if employer:
+        rows = rows.filter(employer=employer)
+    here = Prefetch("memberships", roles.order_by("role"), to_attr="here")
+    return rows.prefetch_related(here).order_by("first_name", "last_name", "username")
+
+
+def employers_at(site: Site) -> list[str]:
+    """Every employer named at a site, by name."""
+    named = Person.objects.filter(memberships__site=site).exclude(employer="")
+    return list(named.order_by("employer").values_list("employer", flat=True).distinct())
+
+
+def role_history(person: Person, sites: set[int]) -> list[Any]:
+    """Every giving, changing and ending of this person's roles at these sites, the newest first, with who did it."""
+    rows = Membership.history.model.objects.filter(person_id=person.pk, site_id__in=sites)
+    return list(rows.select_related("site", "history_user").order_by("-history_date", "-history_id")[:50])

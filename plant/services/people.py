@@ -5,15 +5,18 @@ from collections.abc import Iterable, Mapping
 from datetime import date
 from typing import Any
 
+from django.conf import settings
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
 from plant import access
-from plant.models import Membership, Person, Site
+from plant.models import AuditEntry, Membership, Person, Site
 from plant.recording import bump, current
 from plant.refusals import Missing, NotAllowed, Refused
 from plant.selectors.people import keeper_roles_of, other_keepers
+from plant.services.audit import noted
 from plant.services.rows import errors_of, refuse_known_uuid, set_fields, taken
+from plant.services.tokens import close_doors
 
 PERSON_FIELDS = ("first_name", "last_name", "email", "employer", "language", "kind", "until_on", "is_active")
 
@@ -26,6 +29,7 @@ def register_person(
     email: str = "",
     employer: str = "",
     password: str | None = None,
+    language: str = "en",
     kind: str = Person.Kind.PERSON,
     until_on: date | None = None,
     uuid: uuids.UUID | None = None,
@@ -39,12 +43,13 @@ def register_person(
         last_name=last_name,
         email=email,
         employer=employer,
+        language=language,
         kind=kind,
         until_on=until_on,
         **({"uuid": uuid} if uuid else {}),
     )
     person.set_unusable_password()
-    errors = errors_of(person)
+    errors = errors_of(person) | language_errors(language)
     if "username" not in errors and taken(person, "username"):
         errors["username"] = "This name is taken."
     if password is not None:
@@ -61,10 +66,12 @@ def register_person(
 
 def change_person(*, person: Person, expected: int | None = None, **fields: Any) -> Person:
     """What the keeper of any of this person's sites may correct. Signing in ends with `is_active` or `until_on`."""
-    _require_keeper_of(person)
+    require_keeper_of(person)
     bump(person, expected)
+    was_active = person.is_active
     set_fields(person, fields, PERSON_FIELDS)
-    if errors := {field: text for field, text in errors_of(person).items() if field in PERSON_FIELDS}:
+    errors = {field: text for field, text in errors_of(person).items() if field in PERSON_FIELDS}
+    if errors := errors | language_errors(person.language):
         raise Refused(errors)
     if not person.is_active or person.until_on is not None:
         # Whoever is stopped at once keeps nothing from today on.
@@ -72,6 +79,28 @@ def change_person(*, person: Person, expected: int | None = None, **fields: Any)
         leaves_on = (person.until_on or today) if person.is_active else today
         _leave_a_keeper(person, [row.site for row in keeper_roles_of(person, leaves_on)], leaves_on)
     person.save()
+    if was_active and not person.is_active:
+        close_doors(person)
+    noted(AuditEntry.Kind.CHANGED, person=person, note=", ".join(sorted(fields)))
+    return person
+
+
+def change_own_account(*, expected: int | None = None, **fields: Any) -> Person:
+    """What everybody may say of themselves: name, address and language."""
+    person = current().by
+    assert person is not None
+    if person.token is not None:
+        raise NotAllowed("An account is changed by its owner, signed in with a password.")
+    bump(person, expected)
+    set_fields(person, fields, ("first_name", "last_name", "email", "language"))
+    errors = {field: text for field, text in errors_of(person).items() if field in fields}
+    errors |= language_errors(person.language)
+    if not person.first_name.strip():
+        errors["first_name"] = "Write your name as records should show it."
+    if errors:
+        raise Refused(errors)
+    person.save()
+    noted(AuditEntry.Kind.CHANGED, person=person, note=", ".join(sorted(fields)))
     return person
 
 
@@ -99,6 +128,13 @@ def give_role(
     if errors := errors_of(membership) | errors:
         raise Refused(errors)
     membership.save()
+    until = f" until {until_on}" if until_on else ""
+    noted(
+        AuditEntry.Kind.ROLE_GIVEN,
+        person=person,
+        site=site,
+        note=f"{membership.get_role_display()} from {from_on}{until}",
+    )
     bump(person)
     person.__dict__.pop("_roles_by_site", None)
     return membership
@@ -113,6 +149,8 @@ def end_role(*, membership: Membership, until_on: date) -> Membership:
         _leave_a_keeper(membership.person, [membership.site], until_on)
     membership.until_on = until_on
     membership.save()
+    said = f"{membership.get_role_display()} until {until_on}"
+    noted(AuditEntry.Kind.ROLE_ENDED, person=membership.person, site=membership.site, note=said)
     bump(membership.person)
     membership.person.__dict__.pop("_roles_by_site", None)
     return membership
@@ -138,6 +176,12 @@ def give_roles(*, person: Person, roles: list[Mapping[str, Any]]) -> None:
         raise Refused(errors)
 
 
+def language_errors(language: str) -> dict[str, str]:
+    """A language in which there are pages."""
+    known = [code for code, _name in settings.LANGUAGES]
+    return {} if language in known else {"language": f"Choose one of: {', '.join(known)}."}
+
+
 def _leave_a_keeper(person: Person, sites: Iterable[Site], leaves_on: date) -> None:
     """Refuse to leave a site without anybody who can give roles there after this day."""
     if alone := [str(site) for site in sites if not other_keepers(site, person, leaves_on).exists()]:
@@ -153,8 +197,8 @@ def _require_keeper_somewhere() -> None:
         raise NotAllowed("People are registered by the keeper of a site.")
 
 
-def _require_keeper_of(person: Person) -> None:
-    """Every site where this person has a role must be one of the keeper's: signing in is one for all sites."""
+def require_keeper_of(person: Person) -> None:
+    """Refuse unless whoever acts keeps every site where this person has a role: signing in is one for all sites."""
     by = current().by
     if by is None or by.sees_everything:
         return

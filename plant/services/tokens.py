@@ -6,9 +6,10 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 from plant import access
-from plant.models import Person, Site, Token
+from plant.models import AuditEntry, Invitation, Person, Site, Token
 from plant.recording import current
 from plant.refusals import NotAllowed, Refused
+from plant.services.audit import noted
 
 LONGEST = timedelta(days=366)
 logger = logging.getLogger(__name__)
@@ -51,6 +52,7 @@ def make_token(
         expires_at=expires_at,
     )
     token.sites.set(sites)
+    noted(AuditEntry.Kind.TOKEN_MADE, person=person, note=f"{name} ({token.prefix}…): {', '.join(scopes)}")
     logger.info("token.made", extra={"person": person.username, "token": token.prefix, "scopes": scopes})
     return token, secret
 
@@ -63,5 +65,19 @@ def revoke_token(*, token: Token) -> Token:
     if token.revoked_at is None:
         token.revoked_at = unit.at
         token.save(update_fields=["revoked_at"])
+        noted(AuditEntry.Kind.TOKEN_REVOKED, person=token.person, note=str(token))
         logger.info("token.revoked", extra={"token": token.prefix, "by": getattr(unit.by, "username", None)})
     return token
+
+
+def close_doors(person: Person) -> None:
+    """Revoke tokens and withdraw links of somebody who was stopped, so that a later return opens none of them."""
+    unit = current()
+    for token in Token.objects.filter(person=person, revoked_at__isnull=True):
+        token.revoked_at = unit.at
+        token.save(update_fields=["revoked_at"])
+    open_links = Invitation.objects.filter(used_at__isnull=True, withdrawn_at__isnull=True)
+    for link in [*open_links.filter(made_by=person), *open_links.filter(person=person)]:
+        link.withdrawn_at = unit.at
+        link.save(update_fields=["withdrawn_at"])
+    noted(AuditEntry.Kind.STOPPED, person=person)

@@ -1,0 +1,1 @@
+"""Pages about people: who works at a site, how they come in, and how they leave."""

@@ -1,0 +1,48 @@
+"""Somebody leaves: signatures and names stay in the records, open things pass to others, the doors close."""
+
+from collections.abc import Callable
+from datetime import date
+
+from plant import access
+from plant.models import Membership, Person, Site
+from plant.recording import current
+from plant.refusals import Refused
+from plant.services.people import change_person, end_role
+from plant.sitetime import today_at
+
+Handing = Callable[[Person, Person, Site], int]
+_hands_over: list[Handing] = []
+
+
+def hand_over_also(handing: Handing) -> None:
+    """Register what passes from one person to another at a site; it answers how many things went over."""
+    if handing not in _hands_over:
+        _hands_over.append(handing)
+
+
+def hand_over(*, person: Person, to: Person, site: Site) -> int:
+    """Give the open things of somebody at a site to somebody else who works there."""
+    access.require(current().by, "people.write", site)
+    if to.pk == person.pk:
+        raise Refused({"to": "Choose somebody else: these things are theirs already."})
+    if site.pk not in to.whole_site_ids():
+        raise Refused({"to": f"{to} has no role at {site}."})
+    return sum(handing(person, to, site) for handing in _hands_over)
+
+
+def leave_site(*, person: Person, site: Site, on: date, to: Person | None = None) -> int:
+    """End every role somebody has at a site on a day; what they have in hand there goes to `to`, if anybody."""
+    access.require(current().by, "people.write", site)
+    if on < today_at(site, current().at):
+        raise Refused({"on": "Choose today or a later day: earlier days were worked."})
+    moved = hand_over(person=person, to=to, site=site) if to is not None else 0
+    # A role that would begin later ends before it does.
+    for role in Membership.objects.filter(person=person, site=site).select_related("person", "site"):
+        if role.until_on is None or role.until_on > on:
+            end_role(membership=role, until_on=max(on, role.from_on))
+    return moved
+
+
+def stop_account(*, person: Person, expected: int | None = None) -> Person:
+    """Close every door at once: sessions, tokens and links. For the keeper of all sites of this person."""
+    return change_person(person=person, expected=expected, is_active=False)
