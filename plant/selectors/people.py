@@ -72,3 +72,9 @@ def role_history(person: Person, sites: set[int]) -> list[Any]:
     """Every giving, changing and ending of this person's roles at these sites, the newest first, with who did it."""
     rows = Membership.history.model.objects.filter(person_id=person.pk, site_id__in=sites)
     return list(rows.select_related("site", "history_user").order_by("-history_date", "-history_id")[:50])
+
+
+def works_at(person: Person, site: Site, on: date) -> bool:
+    """Whether somebody has a role for the whole of a site on a day, so that work there can be given to them."""
+    rows = Membership.objects.filter(person=person, site=site, from_on__lte=on, person__is_active=True)
+    return rows.exclude(until_on__lt=on).exclude(role=Membership.Role.CONTRACTOR).exists()

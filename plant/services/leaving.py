@@ -7,6 +7,7 @@ from plant import access
 from plant.models import Membership, Person, Site
 from plant.recording import current
 from plant.refusals import Refused
+from plant.selectors.people import works_at
 from plant.services.people import change_person, end_role
 from plant.sitetime import today_at
 
@@ -25,7 +26,8 @@ def hand_over(*, person: Person, to: Person, site: Site) -> int:
     access.require(current().by, "people.write", site)
     if to.pk == person.pk:
         raise Refused({"to": "Choose somebody else: these things are theirs already."})
-    if site.pk not in to.whole_site_ids():
+    today = today_at(site, current().at)
+    if not works_at(to, site, today):
         raise Refused({"to": f"{to} has no role at {site}."})
     return sum(handing(person, to, site) for handing in _hands_over)
 
