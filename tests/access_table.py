@@ -265,6 +265,8 @@ ROWS: dict[str, Row] = {
     ),
     "webhook-host-allow": Row({"post": door({KEEPER})}, page=True, ours=False),
     "webhook-host-forbid": Row({"post": door({KEEPER}, "host_form", shut=HIDDEN)}, page=True, ours=False),
+    # Another program may keep the register; it sees this page too.
+    "site-settings": Row({"get": door(REGISTER), "post": door(REGISTER)}, of="site", page=True),
     "people": Row({"get": door({KEEPER})}, page=True, ours=False),
     "audit": Row({"get": door({KEEPER})}, page=True, ours=False),
     "invite": Row({"get": door({KEEPER}), "post": door({KEEPER}, "invite_form")}, page=True, ours=False),

@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from plant.pages import calculations, roles, webhooks
+from plant.pages import calculations, roles, site_settings, webhooks
 from plant.pages.people import account, audit, door, links, register
 
 urlpatterns = [
@@ -21,6 +21,7 @@ urlpatterns = [
     path("forgotten-password/", door.forgotten, name="password-forgotten"),
     path("account/", account.account, name="account"),
     path("account/password/", account.password, name="account-password"),
+    path("sites/<uuid:uuid>/settings/", site_settings.site_settings, name="site-settings"),
     path("roles/", roles.roles, name="roles"),
     path("webhooks/", webhooks.webhooks, name="webhooks"),
     path("webhooks/hosts/", webhooks.allow, name="webhook-host-allow"),

@@ -6,6 +6,7 @@ from typing import Any
 from zoneinfo import ZoneInfo, available_timezones
 
 from plant import access
+from plant.currencies import CURRENCIES
 from plant.models import Area, Site, SiteNumber, Train
 from plant.recording import bump, changed, current, removed
 from plant.refusals import NotAllowed, Refused
@@ -146,8 +147,10 @@ def change_train(
 
 
 def _check_site(site: Site) -> None:
-    site.name = site.name.strip()
+    site.name, site.currency = site.name.strip(), site.currency.strip().upper()
     errors = errors_of(site)
+    if "currency" not in errors and site.currency not in CURRENCIES:
+        errors["currency"] = f"“{site.currency}” is no currency of ISO 4217; write one such as EUR, NOK or USD."
     if "zone" not in errors:
         # The list first: ZoneInfo would look for a file of any name.
         if site.zone not in available_timezones():

@@ -1,0 +1,25 @@
+"""What changing a setting of a site touches, said before and after it is changed."""
+
+from django.utils.translation import gettext_lazy
+
+TOUCHES = {
+    "name": gettext_lazy("Shown everywhere from now on; signed records keep the name they were signed under."),
+    "zone": gettext_lazy(
+        "Moves where a day begins here: what counts as due or overdue today, and the nightly run. Instants already "
+        "recorded stay; visits keep the zone they were written in."
+    ),
+    "units": gettext_lazy(
+        "Numbers are shown and taken in these units from now on. What was recorded does not change, only how it is "
+        "printed."
+    ),
+    "currency": gettext_lazy("Costs are named in it. Amounts already entered are not converted."),
+    "labour_rate": gettext_lazy("Costs of work are reckoned with it from now on, those of past work too."),
+    "dates_owner": gettext_lazy(
+        "Says which system’s due dates the crew follows. The dates of the other are still shown, as the other’s."
+    ),
+}
+
+
+def touched(fields: set[str]) -> list[str]:
+    """The sentence of each of these settings, in the order of the form."""
+    return [str(words) for name, words in TOUCHES.items() if name in fields]
