@@ -33,6 +33,8 @@ from plant.services.people import change_person, end_role, give_role, role_of
 from plant.sitetime import today_at
 
 SOON = timedelta(days=30)
+# Two forms stand on one page: their fields are told apart.
+ROLE_IDS = "role_%s"
 
 
 def sites_kept(person: Person) -> QuerySet[Site]:
@@ -106,7 +108,7 @@ def person(request: SheetRequest, uuid: UUID) -> HttpResponse:
 def give(request: SheetRequest, uuid: UUID) -> HttpResponse:
     """Give a role at one of the keeper's sites."""
     who = _kept(request, uuid)
-    form = RoleForm(request.POST, sites=sites_kept(request.user))
+    form = RoleForm(request.POST, sites=sites_kept(request.user), auto_id=ROLE_IDS)
     if form.is_valid():
         try:
             with recording(by=request.user, at=timezone.now()):
@@ -219,6 +221,6 @@ def _page(
         "things": in_hand(who, set(kept), now),
         "signed": signed_last(who, set(kept)),
         "form": form or PersonForm(initial=starters),
-        "role_form": role_form or RoleForm(sites=sites, initial={"from_on": today}),
+        "role_form": role_form or RoleForm(sites=sites, initial={"from_on": today}, auto_id=ROLE_IDS),
     }
     return render_sheet(request, "plant/people/person.html", context, status=status)
