@@ -114,8 +114,8 @@ def pages_of(key, of, body=None, write=REGISTER, new=None, batch=True, also=None
 # An address that names a row and is not here does not let him in, so a new one is shut until it is written down.
 CONTRACTOR_AT_WORK = {
     "api-site-detail": {"get"}, "api-area-detail": {"get"}, "api-train-detail": {"get"},
-    "api-train-run-hours": {"get", "post"}, "api-data-sheet-detail": {"get"}, "api-data-sheet-one-version": {"get"},
-    "api-data-sheet-advice": {"get"}, "api-data-sheet-comparison": {"get"}, "api-data-sheet-touched": {"get"},
+    "api-train-run-hours": {"get", "post"}, "api-data-sheet-detail": {"get"},
+    "api-data-sheet-one-version": {"get"}, "api-data-sheet-comparison": {"get"}, "api-data-sheet-advice": {"get"},
     "api-coupling-detail": {"get"}, "api-coupling-limits": {"get"}, "api-fit-detail": {"get", "patch"},
     "api-fit-remove": {"post"}, "api-element-detail": {"get"}, "api-instrument-detail": {"get"},
     "api-work-order-detail": {"get"}, "api-work-order-isolate": {"post"}, "api-work-order-verify-isolation": {"post"},

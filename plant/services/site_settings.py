@@ -12,10 +12,10 @@ TOUCHES = {
         "Numbers are shown and taken in these units from now on. What was recorded does not change, only how it is "
         "printed."
     ),
-    "currency": gettext_lazy("Costs are named in it. Amounts already entered are not converted."),
-    "labour_rate": gettext_lazy("Costs of work are reckoned with it from now on, those of past work too."),
+    "currency": gettext_lazy("Costs are named in it, by its code in ISO 4217. Nothing entered before is converted."),
+    "labour_rate": gettext_lazy("What a crew hour costs here, wherever hours are told as money."),
     "dates_owner": gettext_lazy(
-        "Says which system’s due dates the crew follows. The dates of the other are still shown, as the other’s."
+        "Says which system’s due dates count at this site. Checks already written keep the dates they have."
     ),
 }
 

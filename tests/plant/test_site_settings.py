@@ -48,8 +48,8 @@ def test_the_page_says_what_each_change_touches_and_keeps_what_was_typed(keeper,
     assert 'value="Europe/Greyfen"' in refused.content.decode()
     page = client.post(where, form, follow=True).content.decode()
     said = '<p class="said" role="status">'
-    assert f"{said}Says which system’s due dates the crew follows." in page
-    assert f"{said}Costs of work are reckoned with it from now on" in page
+    assert f"{said}Says which system’s due dates count at this site." in page
+    assert f"{said}What a crew hour costs here" in page
     assert f"{said}Moves where a day begins here" not in page
     stale = client.post(where, form | {"currency": "NOK"})
     assert stale.status_code == 412
