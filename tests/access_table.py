@@ -201,7 +201,7 @@ ROWS: dict[str, Row] = {
     **noun("data_sheet", "new_sheet", {ENGINEER, KEEPER}, None, {"note": "x"}, list_of="sheet_with_version"),
     **act("data-sheet-begin-version", {ENGINEER, KEEPER}, "sheet_with_version"),
     **look("data-sheet-one-version", "sheet_with_version", {"number": 1}, patch=door({ENGINEER, KEEPER})),
-    **act("data-sheet-publish", {ENGINEER, MANAGER}, "sheet_with_version", also={"number": 1}),
+    **act("data-sheet-publish", {ENGINEER, MANAGER, KEEPER}, "sheet_with_version", also={"number": 1}),
     **act("data-sheet-copy", {ENGINEER, KEEPER}, "sheet_with_version", {"designation": "Copied design"}),
     **look("data-sheet-comparison", "sheet_with_version", {"number": 1}),
     **look("data-sheet-advice", "sheet_with_version", {"number": 1}),
