@@ -190,14 +190,69 @@ def fit_errors(
     return errors
 
 
-def fit_removal_errors(*, fitted_on: date, removed_on: date, today: date, last_element_on: date | None) -> Errors:
+def fit_removal_errors(
+    *,
+    fitted_on: date,
+    removed_on: date,
+    today: date,
+    last_element_on: date | None,
+    last_hub_on: date | None = None,
+) -> Errors:
     if removed_on > today:
         return {"removed_on": f"{removed_on} is still to come: a removal is recorded once it has happened."}
     if removed_on < fitted_on:
         return {"removed_on": f"It was fitted on {fitted_on}: it cannot have been removed before."}
     if last_element_on is not None and removed_on < last_element_on:
         return {"removed_on": f"An element was fitted in it on {last_element_on}: it cannot have been removed before."}
+    if last_hub_on is not None and removed_on < last_hub_on:
+        return {"removed_on": f"A hub half came into it on {last_hub_on}: it cannot have been removed before."}
     return {}
+
+
+def element_removal_errors(*, fitted_on: date, removed_on: date, today: date, removal_reason: str) -> Errors:
+    """What stands against taking an element out and leaving the place empty."""
+    errors: Errors = {}
+    if removed_on > today:
+        errors["removed_on"] = f"{removed_on} is still to come: a removal is recorded once it has happened."
+    elif removed_on < fitted_on:
+        errors["removed_on"] = f"It was fitted on {fitted_on}: it cannot have been taken out before."
+    if not removal_reason.strip():
+        errors["removal_reason"] = "Say why it was taken out: its life is learned from it."
+    return errors
+
+
+def movement_errors(*, kind: str, number: int, count: int, on: date, today: date, note: str) -> Errors:
+    """What stands against a movement of a lot; `number` is how many moved, or of a correction how many were counted."""
+    errors: Errors = {}
+    if on > today:
+        errors["on"] = f"{on} is still to come: a movement is recorded once it has happened."
+    if kind == "correction":
+        if number < 0:
+            errors["number"] = "Enter how many were counted, nought or more."
+        elif number == count:
+            errors["number"] = f"{count} is what the record says already: nothing needs correcting."
+        if not note.strip():
+            errors["note"] = "Say what was counted and why it differs."
+        return errors
+    if number < 1:
+        errors["number"] = "At least one moves."
+    elif kind in ("issue", "scrapped") and number > count:
+        errors["number"] = f"{number} of {count} in store cannot be taken: count the lot, and enter a correction first."
+    if kind == "scrapped" and not note.strip():
+        errors["note"] = "Say why they were scrapped."
+    return errors
+
+
+def calibration_errors(*, on: date, due_on: date | None, today: date, result: str) -> Errors:
+    """What stands against one certificate of an instrument."""
+    errors: Errors = {}
+    if on > today:
+        errors["on"] = f"{on} is still to come: a calibration is entered from its certificate."
+    if due_on is not None and due_on <= on:
+        errors["due_on"] = f"It would run out on {due_on}, not later than the day it was done."
+    if result == "refused" and due_on is not None:
+        errors["due_on"] = "What must not be used has no next date: leave it out."
+    return errors
 
 
 def element_errors(

@@ -12,6 +12,7 @@ from couplings.selectors.adoption import preview_with
 from couplings.selectors.steps import say_steps
 from inspections.selectors.adoption import last_as_left_by
 from inspections.services.checks import recompute_couplings
+from inspections.services.flags import settle_flags_of_retired
 from inspections.services.wear_flags import flag_wear_where_open
 from inspections.steps import STEPS
 from plant.models import Meter, Train
@@ -27,6 +28,7 @@ def after_trains(trains: list[Any]) -> None:
 
 
 def after_couplings(couplings: list[Any]) -> None:
+    settle_flags_of_retired(couplings=couplings)
     recompute_couplings(couplings=Coupling.objects.filter(pk__in=[one.pk for one in couplings]))
 
 

@@ -19,6 +19,7 @@ from django.db import connections, transaction
 from inspections.models import (
     ElementFact,
     Hardness,
+    JointLook,
     Lubrication,
     Maintenance,
     Mounting,
@@ -41,7 +42,7 @@ from inspections.models import (
 # Children before the rows they hang on, the order in which they can be emptied.
 KEPT = (
     Reading, SurveyResult, ReadingSet, Survey, RunOut, PipeStrain, SoftFoot, ShimPack, Mounting, Placement, SetScrew,
-    Torque, ElementFact, Wear, Hardness, WearNote, Lubrication, SignedRecord,
+    Torque, JointLook, ElementFact, Wear, Hardness, WearNote, Lubrication, SignedRecord,
 )  # fmt: skip
 TABLES = tuple(model._meta.db_table for model in KEPT)
 MAINTENANCE = Maintenance._meta.db_table

@@ -10,7 +10,9 @@ from couplings.models import (
     GrowthCoefficient,
     LimitChange,
     NutFactor,
+    RemovalReason,
     SecondScrewFactor,
+    StockLot,
     StorageRule,
     TighteningScatter,
     WearCode,
@@ -92,6 +94,14 @@ class World:
     @cached_property
     def element(self):
         return self.fit.elements.create(site=self.site, part_number="E-80", fitted_on=TODAY)
+
+    @cached_property
+    def stock_lot(self):
+        return StockLot.objects.create(site=self.site, part_number="E-80", batch="B-1", count=4)
+
+    @cached_property
+    def removal_reason(self):
+        return RemovalReason.objects.create(site=self.site, code="worn", title="worn out", failure=True)
 
     @cached_property
     def instrument(self):
@@ -313,6 +323,18 @@ class World:
 
     def new_element(self):
         return {"fit": str(self.fit.uuid), "part_number": "E-80", "fitted_on": "2026-10-02"}
+
+    def to_a_free_place(self):
+        return {"to": str(self.free_coupling.uuid), "on": "2026-10-12"}
+
+    def new_stock(self):
+        return {"site": str(self.site.uuid), "part_number": "E-80", "number": 4}
+
+    def new_removal_reason(self):
+        return {"site": str(self.site.uuid), "code": "cut", "title": "cut by a tool"}
+
+    def certificate(self):
+        return {"on": "2026-10-01", "laboratory": "Workshop", "certificate": "C-1", "result": "within"}
 
     def new_instrument(self):
         return {"site": str(self.site.uuid), "kind": "feeler", "name": "Feelers", "serial": "F-1"}

@@ -7,7 +7,7 @@ from typing import Any
 from django.contrib import admin
 from django.http import HttpRequest
 
-from couplings.models import Coupling, Element, Fit, Instrument, TargetPart
+from couplings.models import Calibration, Coupling, Element, Fit, HubHalf, Instrument, TargetPart
 from couplings.services import couplings, fits, instruments
 from plant.admin.base import RecordedAdmin, ShownRows
 
@@ -26,7 +26,21 @@ class FitRows(ShownRows):
 
 class ElementRows(ShownRows):
     model = Element
-    fields = ["part_number", "batch", "cured_on", "fitted_on", "removed_on", "removal_reason", "went_to"]
+    fields = [
+        "part_number", "batch", "cured_on", "fitted_on", "removed_on", "removal_code", "removal_reason",
+        "removal_finding", "went", "went_to",
+    ]  # fmt: skip
+    joined = ("removal_code", "fit")
+
+
+class HubRows(ShownRows):
+    model = HubHalf
+    joined = ("fit",)
+
+
+class CalibrationRows(ShownRows):
+    model = Calibration
+    joined = ("instrument", "by")
 
 
 @admin.register(Coupling)
@@ -65,9 +79,14 @@ class FitAdmin(RecordedAdmin):
     list_display = ["coupling", "sheet_version", "serial", "fitted_on", "removed_on"]
     list_filter = ["site", ("removed_on", admin.EmptyFieldListFilter)]
     list_select_related = ["coupling", "sheet_version__sheet"]
-    search_fields = ["serial", "match_marks", "coupling__tag", "sheet_version__sheet__designation"]
-    readonly_fields = ["site", "coupling", "sheet_version", "fitted_on", "removed_on"]
-    inlines = [ElementRows]
+    search_fields = [
+        "serial", "spacer_serial", "bolt_set", "match_marks", "hubs__serial", "coupling__tag",
+        "sheet_version__sheet__designation",
+    ]  # fmt: skip
+    readonly_fields = [
+        "site", "coupling", "sheet_version", "fitted_on", "removed_on", "removal_reason", "went_to", "moved_from",
+    ]  # fmt: skip
+    inlines = [HubRows, ElementRows]
 
     def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         return False
@@ -82,7 +101,11 @@ class InstrumentAdmin(RecordedAdmin):
     list_display = ["name", "serial", "kind", "site", "calibrated_on", "retired_on"]
     list_filter = ["site", "kind", ("retired_on", admin.EmptyFieldListFilter)]
     list_select_related = ["site"]
-    search_fields = ["name", "serial"]
+    search_fields = ["name", "serial", "calibrations__certificate", "calibrations__laboratory"]
+    inlines = [CalibrationRows]
+
+    def get_inlines(self, request: HttpRequest, obj: Any) -> Any:
+        return self.inlines if obj is not None else []
 
     def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> list[str]:
         return ["site", "kind"] if obj is not None else []

@@ -13,7 +13,7 @@ from couplings.api.planes import ANGULARITY, OFFSET, AngularityField, OffsetFiel
 from couplings.api.stated import quantity_schema
 from couplings.models import Coupling, Grade, TargetPart
 from couplings.selectors import fit_at, limits_of, target_of
-from couplings.services import couplings
+from couplings.services import couplings, moving
 from plant import units
 from plant.api import etags
 from plant.api.acting import acting
@@ -109,6 +109,7 @@ class CouplingSerializer(NounSerializer):
     grade_reason = serializers.CharField(max_length=200, allow_blank=True, required=False)
     retired_on = serializers.DateField(read_only=True, allow_null=True)
     successor = RootField(read_only=True, allow_null=True)
+    predecessors = RootField(many=True, read_only=True, help_text="Whose record goes on here.")
     target = serializers.SerializerMethodField(help_text="The cold position wanted, the sum of its parts.")
     external_ref = ExternalRefField()
 
@@ -138,6 +139,16 @@ class RetireSerializer(NounSerializer):
     successor = RootField(Coupling, required=False, allow_null=True)
 
 
+class SuccessorSerializer(NounSerializer):
+    on = serializers.DateField()
+    tag = serializers.CharField(max_length=40)
+    name = serializers.CharField(max_length=120, allow_blank=True, required=False)
+    speed = QuantityField(source="rpm", kind="speed", required=False, help_text="As before, if left out.")
+    lowest_speed = QuantityField(source="lowest_rpm", kind="speed", required=False, allow_null=True)
+    power = QuantityField(source="power_kw", kind="power", required=False, allow_null=True)
+    with_fit = serializers.BooleanField(required=False, help_text="What is fitted here goes over to the successor.")
+
+
 class CouplingFilters(Filters):
     site = ByRoot("site")
     train = ByRoot("train")
@@ -160,7 +171,7 @@ class CouplingViewSet(CreateRoots, ChangeRoots, CreateMany, RootViewSet):
 
     def related(self, queryset: Any) -> Any:
         joined = queryset.select_related("train", "driver_machine", "driven_machine", "grade", "successor")
-        return joined.prefetch_related("target_parts__by")
+        return joined.prefetch_related("target_parts__by", "predecessors")
 
     def make(self, **given: Any) -> Coupling:
         at = {machine.position: machine for machine in given["train"].machines.all()}
@@ -176,6 +187,16 @@ class CouplingViewSet(CreateRoots, ChangeRoots, CreateMany, RootViewSet):
     def retire(self, request: Request, id: Any) -> Response:
         """Take the coupling out of the register; its record stays. If-Match is honoured."""
         return self.act(request, lambda coupling, **given: couplings.retire_coupling(coupling=coupling, **given))
+
+    @extend_schema(responses={201: CouplingSerializer})
+    @action(detail=True, methods=["post"], serializer_class=SuccessorSerializer)
+    def succeed(self, request: Request, id: Any) -> Response:
+        """Retire it and register its successor at the same place; answers with the successor. If-Match is honoured."""
+        with acting(request) as unit:
+            coupling = self.get_object()
+            expected = etags.expected_if_given(request, coupling)
+            successor = moving.succeed_coupling(coupling=coupling, expected=expected, **self.given(request))
+            return self.answer(unit, successor, 201)
 
     @extend_schema(responses={200: CouplingSerializer}, parameters=[IF_MATCH])
     @action(detail=True, methods=["put"], url_path="target/<slug:kind>", serializer_class=TargetPartSerializer)

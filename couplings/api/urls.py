@@ -10,6 +10,7 @@ from couplings.api.growth import GrowthCoefficientViewSet
 from couplings.api.instruments import InstrumentViewSet
 from couplings.api.limit_changes import LimitChangeViewSet
 from couplings.api.sheets import DataSheetViewSet
+from couplings.api.stock import RemovalReasonViewSet, StockLotViewSet
 from couplings.api.tables import (
     FailureCodeViewSet,
     FitClassViewSet,
@@ -35,6 +36,8 @@ router.register("grades", GradeViewSet, basename="api-grade")
 router.register("couplings", CouplingViewSet, basename="api-coupling")
 router.register("fits", FitViewSet, basename="api-fit")
 router.register("elements", ElementViewSet, basename="api-element")
+router.register("removal-reasons", RemovalReasonViewSet, basename="api-removal-reason")
+router.register("stock-lots", StockLotViewSet, basename="api-stock-lot")
 router.register("instruments", InstrumentViewSet, basename="api-instrument")
 
 urlpatterns = router.urls

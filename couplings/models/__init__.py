@@ -1,12 +1,13 @@
 """What a coupling is made of and what it may be held to."""
 
-from couplings.models.fits import Coupling, Element, Fit, Instrument, TargetPart
+from couplings.models.fits import Calibration, Coupling, Element, Fit, HubHalf, Instrument, TargetPart
 from couplings.models.grades import Grade, GradeRow
 from couplings.models.growth import GrowthCoefficient
 from couplings.models.hubs import SheetHub, SheetScrew, SheetSpacer
 from couplings.models.limit_changes import LimitChange
 from couplings.models.sheet_orders import SheetHoldPoint, SheetPart
 from couplings.models.sheets import DataSheet, Family, SheetJoint, SheetLimit, SheetVersion
+from couplings.models.stock import RemovalReason, StockLot, StockMovement
 from couplings.models.tables import (
     FailureCode,
     FitClass,
@@ -19,8 +20,9 @@ from couplings.models.tables import (
 from couplings.models.wear import SheetWearLimit, StorageRule, WearCode
 
 __all__ = [
-    "Coupling", "DataSheet", "Element", "FailureCode", "Family", "Fit", "FitClass", "Grade", "GradeRow",
-    "GrowthCoefficient", "Instrument", "LimitChange", "Mark", "NutFactor", "SecondScrewFactor", "SheetHoldPoint",
-    "SheetHub", "SheetJoint", "SheetLimit", "SheetPart", "SheetScrew", "SheetSpacer", "SheetVersion", "SheetWearLimit",
-    "StorageRule", "TableRow", "TargetPart", "TighteningScatter", "WearCode",
+    "Calibration", "Coupling", "DataSheet", "Element", "FailureCode", "Family", "Fit", "FitClass", "Grade",
+    "GradeRow", "GrowthCoefficient", "HubHalf", "Instrument", "LimitChange", "Mark", "NutFactor", "RemovalReason",
+    "SecondScrewFactor", "SheetHoldPoint", "SheetHub", "SheetJoint", "SheetLimit", "SheetPart", "SheetScrew",
+    "SheetSpacer", "SheetVersion", "SheetWearLimit", "StockLot", "StockMovement", "StorageRule", "TableRow",
+    "TargetPart", "TighteningScatter", "WearCode",
 ]  # fmt: skip

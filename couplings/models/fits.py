@@ -93,8 +93,21 @@ class Fit(Root):
     serial = models.CharField(max_length=60, blank=True)
     match_marks = models.CharField(max_length=120, blank=True)
     dbse_mm = models.FloatField(null=True, blank=True, help_text="As last left; the data sheet's until measured.")
+    spacer_serial = models.CharField(max_length=60, blank=True)
+    spacer_position = models.CharField(
+        max_length=40, blank=True, help_text="Which of its mounting holes or shims the spacer stands on."
+    )
+    bolt_set = models.CharField(max_length=60, blank=True, help_text="Mark of the numbered or weighed set.")
+    bolt_batch = models.CharField(max_length=60, blank=True)
+    bolts_fitted_on = models.DateField(null=True, blank=True)
+    bolts_reused = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="How often the set was loosened and used again; 0 is new."
+    )
     fitted_on = models.DateField()
     removed_on = models.DateField(null=True, blank=True)
+    removal_reason = models.CharField(max_length=200, blank=True)
+    went_to = models.CharField(max_length=120, blank=True)
+    moved_from = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="moved_to")
     history = kept_history(excluded_fields=["changed_no"])
 
     class Meta(Root.Meta):
@@ -118,9 +131,77 @@ class Fit(Root):
     def __str__(self) -> str:
         return f"{self.sheet_version} at {self.coupling}"
 
+    @property
+    def hubs_in_place(self) -> list["HubHalf"]:
+        """Its hub halves: those in it now, of a fit that was removed those it left with."""
+        return [half for half in self.hubs.all() if half.removed_on == self.removed_on]
+
+
+class HubHalf(models.Model):
+    """A hub half while it was in a fit: serial number, key, bore, how it is held. Rides on the fit's version."""
+
+    class Side(models.TextChoices):
+        DRIVER = "driver", "driver side"
+        DRIVEN = "driven", "driven side"
+
+    class Orientation(models.TextChoices):
+        IN = "in", "flange towards the other hub"
+        REVERSED = "reversed", "flange away from the other hub"
+
+    class Convention(models.TextChoices):
+        HALF = "half", "balanced with a half key"
+        FULL = "full", "balanced with a full key"
+
+    fit = models.ForeignKey(Fit, on_delete=models.PROTECT, related_name="hubs")
+    side = models.CharField(max_length=6, choices=Side)
+    serial = models.CharField(max_length=60, blank=True)
+    came_with = models.CharField(max_length=60, blank=True, help_text="Serial number of the machine it came with.")
+    orientation = models.CharField(max_length=8, choices=Orientation, blank=True)
+    bore_mm = models.FloatField(null=True, blank=True, help_text="As measured.")
+    key_width_mm = models.FloatField(null=True, blank=True)
+    key_height_mm = models.FloatField(null=True, blank=True)
+    key_length_mm = models.FloatField(null=True, blank=True)
+    key_convention = models.CharField(max_length=4, choices=Convention, blank=True)
+    mounting_kind = models.CharField(max_length=12, choices=SheetVersion.Mounting, blank=True)
+    advance_mm = models.FloatField(null=True, blank=True, help_text="Along its taper, from hand-tight.")
+    pressure_mpa = models.FloatField(null=True, blank=True, help_text="Oil pressure that widened the hub.")
+    fitted_on = models.DateField()
+    removed_on = models.DateField(null=True, blank=True)
+    removal_reason = models.CharField(max_length=200, blank=True)
+    went_to = models.CharField(max_length=120, blank=True)
+    history = kept_history()
+
+    class Meta:
+        ordering = ["fit", "side", "fitted_on"]
+        verbose_name_plural = "hub halves"
+        constraints = [
+            models.UniqueConstraint(
+                fields=["fit", "side"], condition=Q(removed_on__isnull=True), name="one_hub_half_in_place_per_side"
+            ),
+            models.CheckConstraint(
+                condition=Q(removed_on__isnull=True) | Q(removed_on__gte=F("fitted_on")),
+                name="hub_half_removed_after_fitted",
+            ),
+            within("bore_mm", 1, 2_000),
+            within("key_width_mm", 0.5, 500),
+            within("key_height_mm", 0.5, 500),
+            within("key_length_mm", 1, 5_000),
+            within("advance_mm", 0, 500),
+            within("pressure_mpa", 0, 1_000),
+        ]
+
+    def __str__(self) -> str:
+        return f"hub half {self.serial}".strip() + f", {self.get_side_display()}"
+
 
 class Element(Root):
     """The wearing part in a fit: from which day to which, and why it went."""
+
+    class Went(models.TextChoices):
+        STORES = "stores", "back to stores"
+        SCRAPPED = "scrapped", "scrapped"
+        MAKER = "maker", "sent to the maker"
+        EVIDENCE = "evidence", "kept as evidence"
 
     fit = models.ForeignKey(Fit, on_delete=models.PROTECT, related_name="elements")
     part_number = models.CharField(max_length=60)
@@ -128,8 +209,20 @@ class Element(Root):
     cured_on = models.DateField(null=True, blank=True)
     fitted_on = models.DateField()
     removed_on = models.DateField(null=True, blank=True)
+    removal_code = models.ForeignKey(
+        "couplings.RemovalReason", on_delete=models.PROTECT, null=True, blank=True, related_name="elements"
+    )
     removal_reason = models.CharField(max_length=200, blank=True)
+    removal_finding = models.CharField(max_length=300, blank=True, help_text="What was seen on it once it was out.")
+    went = models.CharField(max_length=8, choices=Went, blank=True)
     went_to = models.CharField(max_length=120, blank=True)
+    lot = models.ForeignKey(
+        "couplings.StockLot", on_delete=models.PROTECT, null=True, blank=True, related_name="elements"
+    )
+    continues = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="continued_by",
+        help_text="The same part in the fit it was moved from.",
+    )  # fmt: skip
 
     class Meta(Root.Meta):
         ordering = ["fit", "fitted_on"]
@@ -151,6 +244,8 @@ class Element(Root):
 
 
 class Instrument(Root):
+    """What measured, how well, and until when its calibration holds."""
+
     class Kind(models.TextChoices):
         DIAL = "dial", "dial indicator"
         FEELER = "feeler", "feeler gauges"
@@ -168,6 +263,12 @@ class Instrument(Root):
     standard_u_share = models.FloatField(null=True, blank=True, help_text="Of torque, as a share of the reading.")
     calibrated_on = models.DateField(null=True, blank=True)
     calibration_days = models.PositiveIntegerField(null=True, blank=True)
+    operations = models.PositiveIntegerField(
+        null=True, blank=True, help_text="Of a torque tool, counted from new; as last known."
+    )
+    operations_limit = models.PositiveIntegerField(
+        null=True, blank=True, help_text="How many operations a calibration of it holds."
+    )
     retired_on = models.DateField(null=True, blank=True)
     history = kept_history(excluded_fields=["changed_no"])
 
@@ -181,3 +282,39 @@ class Instrument(Root):
 
     def __str__(self) -> str:
         return f"{self.name} {self.serial}"
+
+
+class Calibration(models.Model):
+    """One calibration of an instrument as its certificate states it. Rides on the instrument's version."""
+
+    class Result(models.TextChoices):
+        WITHIN = "within", "found within its limits"
+        ADJUSTED = "adjusted", "found outside, adjusted"
+        REFUSED = "refused", "found outside, not to be used"
+
+    instrument = models.ForeignKey(Instrument, on_delete=models.PROTECT, related_name="calibrations")
+    on = models.DateField()
+    laboratory = models.CharField(max_length=120)
+    certificate = models.CharField(max_length=60)
+    result = models.CharField(max_length=8, choices=Result)
+    standard_u_mm = models.FloatField(null=True, blank=True)
+    standard_u_share = models.FloatField(null=True, blank=True)
+    due_on = models.DateField(null=True, blank=True, help_text="Last day it holds.")
+    operations = models.PositiveIntegerField(null=True, blank=True, help_text="Counted from new, on that day.")
+    note = models.CharField(max_length=200, blank=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["instrument", "-on", "-pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["instrument", "certificate"], name="certificate_once_per_instrument"),
+            models.CheckConstraint(
+                condition=Q(due_on__isnull=True) | Q(due_on__gte=F("on")), name="calibration_holds_from_its_day"
+            ),
+            within("standard_u_mm", 0.00001, 5),
+            within("standard_u_share", 0.0001, 0.5),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.instrument}, {self.on}"

@@ -1,17 +1,26 @@
 """What is asked about couplings, data sheets, fits and limits, and who may see it."""
 
 from couplings.selectors.couplings import coupling_for, couplings_matching, couplings_visible_to
-from couplings.selectors.fits import element_in, fit_at, fits_visible_to
+from couplings.selectors.fits import Whereabouts, element_in, fit_at, fits_visible_to, whereabouts
 from couplings.selectors.geometry import feet_of, flex_planes_of, target_of
 from couplings.selectors.growth import support_coefficient
-from couplings.selectors.instruments import calibration_ends_on, in_calibration, instruments_at
+from couplings.selectors.instruments import (
+    calibration_ends_on,
+    calibration_verdict,
+    in_calibration,
+    instruments_at,
+    operations_left,
+)
 from couplings.selectors.joints import HoldingAdvice, holding_advice, joint_advice, sentences_of
 from couplings.selectors.limits import grade_for, grade_row_for, limits_of, limits_of_each
 from couplings.selectors.sheets import digest_of, version_for, versions_of
+from couplings.selectors.stock import lots_to_fit, removal_reasons, stock_visible_to, storage_ages
 
 __all__ = [
     "HoldingAdvice",
+    "Whereabouts",
     "calibration_ends_on",
+    "calibration_verdict",
     "coupling_for",
     "couplings_matching",
     "couplings_visible_to",
@@ -29,9 +38,15 @@ __all__ = [
     "joint_advice",
     "limits_of",
     "limits_of_each",
+    "lots_to_fit",
+    "operations_left",
+    "removal_reasons",
     "sentences_of",
+    "stock_visible_to",
+    "storage_ages",
     "support_coefficient",
     "target_of",
     "version_for",
     "versions_of",
+    "whereabouts",
 ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
 
@@ -34,11 +35,20 @@ def age_of(site: Site, polymer: str, cured_on: date | None, on: date) -> Element
 
     What other policies say differently stands in `conflicts`; without a rule in use the verdict is not known.
     """
+    if not polymer:
+        return None
+    return age_by(StorageRule.objects.filter(site=site, polymer=polymer.upper()), polymer, cured_on, on)
+
+
+def age_by(rules: Iterable[StorageRule], polymer: str, cured_on: date | None, on: date) -> ElementAge | None:
+    """The same by rules of one site that were fetched before."""
     if not polymer or cured_on is None or on < cured_on:
         return None
     policies: dict[str, list[StorageRow]] = {NO_POLICY: []}
     chosen = NO_POLICY
-    for rule in StorageRule.objects.filter(site=site, polymer=polymer.upper()):
+    for rule in rules:
+        if rule.polymer != polymer.upper():
+            continue
         row = StorageRow(rule.polymer, rule.initial_years, rule.extension_years, rule.group, rule.source, rule.mark)
         policies.setdefault(rule.policy, []).append(row)
         if rule.in_use:

@@ -1,6 +1,7 @@
 """Starter rows, each with its source, from fixtures/starters and the tables of couplings/engineering.
 
-Families and wear codes are for everybody; grades, storage rules, coefficients of growth and tables for one site.
+Families and wear codes are for everybody; grades, storage rules, coefficients of growth, reasons for removals and
+tables for one site.
 """
 
 from __future__ import annotations
@@ -13,9 +14,10 @@ from django.conf import settings
 from couplings.engineering.tables.coefficients import STARTER_COEFFICIENTS
 from couplings.engineering.tables.elastomers import STORAGE_POLICIES
 from couplings.engineering.wear import WORDS, wear_codes
-from couplings.models import Family, Grade, GrowthCoefficient, StorageRule, WearCode
+from couplings.models import Family, Grade, GrowthCoefficient, RemovalReason, StorageRule, WearCode
 from couplings.services.grades import write_grade
 from couplings.services.growth import write_growth_coefficient
+from couplings.services.stock import write_removal_reason
 from couplings.services.storage import write_storage_rule
 from couplings.services.tables import TABLES, load_table
 from plant import access
@@ -36,6 +38,7 @@ def load_starters(*, site: Site) -> None:
     _load_wear_codes()
     load_grades(site=site)
     load_storage_rules(site=site)
+    load_removal_reasons(site=site)
     load_growth_coefficients(site=site)
     for model in TABLES:
         load_table(model=model, site=site)
@@ -95,6 +98,13 @@ def load_storage_rules(*, site: Site) -> list[StorageRule]:
             loaded.append(rule)
             used.add(row.polymer)
     return loaded
+
+
+def load_removal_reasons(*, site: Site) -> list[RemovalReason]:
+    """Give a site the starter reasons for removals that it does not have."""
+    access.require(current().by, "policy.write", site)
+    standing = set(RemovalReason.objects.filter(site=site).values_list("code", flat=True))
+    return [write_removal_reason(site=site, **row) for row in _rows("removal_reasons") if row["code"] not in standing]
 
 
 def load_growth_coefficients(*, site: Site) -> list[GrowthCoefficient]:

@@ -1,7 +1,7 @@
 """What was found, done and left, and what follows from it."""
 
 from inspections.models.checks import Check, CheckKind, Flag, Policy
-from inspections.models.findings import ElementFact, Placement, SetScrew, Torque
+from inspections.models.findings import ElementFact, JointLook, Placement, SetScrew, Torque
 from inspections.models.machine import PipeStrain, RunOut, ShimPack, SoftFoot
 from inspections.models.mounting import Mounting
 from inspections.models.orders import CrewMember, WorkOrder
@@ -11,7 +11,8 @@ from inspections.models.visits import Entry, Visit
 from inspections.models.wear import Hardness, Lubrication, Wear, WearNote
 
 __all__ = [
-    "Check", "CheckKind", "CrewMember", "ElementFact", "Entry", "Flag", "Hardness", "Lubrication", "Maintenance",
+    "Check", "CheckKind", "CrewMember", "ElementFact", "Entry", "Flag", "Hardness", "JointLook", "Lubrication",
+    "Maintenance",
     "Mounting", "PipeStrain", "Placement", "Policy", "Reading", "ReadingSet", "RunOut", "SetScrew", "ShimPack",
     "SignedRecord", "SoftFoot", "Survey", "SurveyResult", "Torque", "Visit", "Wear", "WearNote", "WorkOrder",
 ]  # fmt: skip

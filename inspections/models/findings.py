@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import Q
 
+from couplings.models import Element
 from inspections.models.records import SignedRecord
 from inspections.models.visits import Visit
 from plant.models.bounds import within
@@ -128,6 +129,28 @@ class Torque(Fact):
         return f"{self.joint} {self.torque_nm:g} N·m"
 
 
+class JointLook(Fact):
+    """A joint that must not be tightened again was looked at: what its witness lines and screws showed."""
+
+    class Seen(models.TextChoices):
+        UNDISTURBED = "undisturbed", "undisturbed, every witness line meets"
+        MOVED = "moved", "a witness line has moved"
+        LOOSE = "loose", "found loose"
+
+    joint = models.CharField(max_length=60)
+    seen = models.CharField(max_length=11, choices=Seen)
+    positions = models.JSONField(default=list, help_text="Where it was moved or loose.")
+    verdict = models.CharField(max_length=18)
+    rule = models.CharField(max_length=400, blank=True, help_text="Why it must not be checked by a wrench.")
+
+    class Meta:
+        ordering = ["record", "joint"]
+        constraints = [models.UniqueConstraint(fields=["record", "joint"], name="one_look_per_joint")]
+
+    def __str__(self) -> str:
+        return f"{self.joint}: {self.get_seen_display()}"
+
+
 class ElementFact(Fact):
     class Act(models.TextChoices):
         FITTED = "fitted", "new element fitted"
@@ -139,6 +162,10 @@ class ElementFact(Fact):
     cured_on = models.DateField(null=True)
     removal_reason = models.CharField(max_length=200, blank=True)
     went_to = models.CharField(max_length=120, blank=True)
+    removal_code = models.CharField(max_length=30, blank=True, help_text="The site's reason for it.")
+    removal_finding = models.CharField(max_length=300, blank=True)
+    went = models.CharField(max_length=8, choices=Element.Went, blank=True)
+    lot = models.CharField(max_length=36, blank=True, help_text="Of the stores, by its id outside.")
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["record"], name="one_element_fact_per_record")]

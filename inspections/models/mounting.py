@@ -37,6 +37,9 @@ class Mounting(Fact):
     expansion_pressure_mpa = models.FloatField(null=True)
     push_pressure_mpa = models.FloatField(null=True)
     screw_torque_nm = models.FloatField(null=True)
+    advance_verdict = models.CharField(max_length=18, choices=SurveyResult.Verdict, blank=True)
+    pressure_verdict = models.CharField(max_length=18, choices=SurveyResult.Verdict, blank=True)
+    screw_verdict = models.CharField(max_length=18, choices=SurveyResult.Verdict, blank=True)
     wrench_instrument = models.ForeignKey("couplings.Instrument", on_delete=models.PROTECT, null=True, related_name="+")
 
     class Meta:

@@ -20,6 +20,8 @@ class Wear(Fact):
     kind = models.CharField(max_length=6, blank=True)
     value = models.FloatField(null=True, help_text="mm, degrees, or a share of 1.")
     limit = models.FloatField(null=True, help_text="The data sheet's, in the same unit.")
+    instrument = models.ForeignKey("couplings.Instrument", on_delete=models.PROTECT, null=True, related_name="+")
+    u = models.FloatField(null=True, help_text="Standard uncertainty of the number, in its own unit.")
     verdict = models.CharField(max_length=20)
 
     class Meta:
@@ -30,6 +32,7 @@ class Wear(Fact):
             within("grade", 0, 4),
             within("value", 0, 10_000),
             within("limit", 1e-6, 10_000),
+            within("u", 0, 100),
         ]
 
     def __str__(self) -> str:

@@ -145,7 +145,7 @@ def _want_steps(summary: Summary, visit: Visit) -> None:
     reads = summary.reads
     written = {step for (step, _), read in reads.items() if not read.excused}
     excused = {step for (step, _), read in reads.items() if read.excused}
-    spared = {step.key for step in STEPS.values() if not step.applies(visit)}
+    spared = {step.key for step in STEPS.values() if not (step.applies(visit) and step.wanted(visit))}
     if rigid(visit):
         _want_run_out(summary, visit, written)
         spared |= {"as-found", "as-left"}

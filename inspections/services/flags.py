@@ -4,6 +4,7 @@ One flag is open per coupling and kind; a condition that comes back opens a new 
 predecessor, so that how often it came back can be counted.
 """
 
+from collections.abc import Iterable
 from typing import Any
 
 from django.db.models import F
@@ -74,6 +75,13 @@ def settle_flag(*, flag: Flag, cause: str) -> Flag:
     flag.save(update_fields=["cleared_at", "cleared_by", "cause"])
     told("flag.cleared", flag.coupling, {"flag": str(flag.uuid), "kind": flag.kind, "cause": cause})
     return flag
+
+
+def settle_flags_of_retired(*, couplings: Iterable[Any]) -> None:
+    """Nobody has to deal any more with what was open at a coupling that is gone; its record stays as it was."""
+    gone = [one.pk for one in couplings if one.retired_on is not None]
+    for flag in Flag.objects.filter(coupling__in=gone, cleared_at__isnull=True).select_related("coupling"):
+        settle_flag(flag=flag, cause="the coupling was retired")
 
 
 def flag_tolerance(*, coupling: Any) -> Flag | None:

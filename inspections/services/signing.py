@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from couplings.models import Coupling, Fit
+from couplings.models import Coupling, Fit, RemovalReason, StockLot
 from couplings.services.fits import change_fit, fit_element
 from inspections.models import Entry, Placement, SignedRecord, Visit
 from inspections.selectors.summary import Key, Summary, Wanting, summary_of
@@ -186,7 +186,11 @@ def _fit_element(visit: Visit, plan: Plan) -> None:
             fitted_on=visit.on,
             batch=fact.batch,
             cured_on=fact.cured_on,
+            lot=StockLot.objects.filter(site_id=visit.site_id, uuid=fact.lot).first() if fact.lot else None,
+            removal_code=RemovalReason.objects.filter(site_id=visit.site_id, code=fact.removal_code).first(),
             removal_reason=fact.removal_reason,
+            removal_finding=fact.removal_finding,
+            went=fact.went,
             went_to=fact.went_to,
         )
     except Refused as refused:

@@ -13,7 +13,8 @@ from couplings.engineering.torque_trend import TorqueTrend
 from couplings.engineering.torquecheck import JointVerdict
 from couplings.models import SheetJoint
 from inspections import rules
-from inspections.models import Torque, Visit
+from inspections.models import JointLook, Torque, Visit
+from inspections.steps.joint_looks import NAMES, Looked, look_fact, look_fields, read_look
 from inspections.steps.registry import Place, Read, Step, Typed
 from inspections.steps.torque_judging import joint_verdict, refusal, tool_of, trend_of, wrench_nm
 from inspections.steps.torque_told import fastener_offers, told_of
@@ -42,21 +43,35 @@ class Tightened:
     trend: TorqueTrend | None = None
 
 
+def _knows_more(name: str, visit: Visit) -> bool:
+    """Fields of a wrench on a joint that must not be checked: refused beside it with the reason, not as strange."""
+    for number, joint in enumerate(visit.sheet_version.joints.all()):
+        if refusal(visit, joint):
+            at = f"joint{number}"
+            positions = {f"{at}.position{no}" for no in range(1, joint.positions + 1)}
+            if name in {f"{at}.how", f"{at}.torque", f"{at}.instrument"} | positions:
+                return True
+    return False
+
+
 def _fields(visit: Visit, typed: Typed) -> list[FormField]:
     rows = []
     for place, joint in enumerate(visit.sheet_version.joints.all()):
         at, group = f"joint{place}", f"{joint.name}, {joint.positions} {joint.thread}".strip()
         asked = units.written(wrench_nm(joint), "torque", visit.site.units)
         refused = refusal(visit, joint)
+        if refused:
+            rows += look_fields(joint, at, group, refused)
+            continue
         rows += [
             FormField(
                 f"{at}.how",
                 "How the torque is known",
                 "choice",
-                required=not refused,
+                required=True,
                 group=group,
                 choices=tuple(Torque.How.choices),
-                hint=refused or f"On the data sheet: {asked}, {joint.get_order_display()}.",
+                hint=f"On the data sheet: {asked}, {joint.get_order_display()}.",
             ),
             FormField(f"{at}.torque", "Torque the wrench was set to", "torque", group=group),
             FormField(f"{at}.instrument", "Wrench", "instrument", group=group),
@@ -65,7 +80,7 @@ def _fields(visit: Visit, typed: Typed) -> list[FormField]:
                 for number in range(1, joint.positions + 1)
             ),
         ]
-        if not refused and visit.kind not in rules.TIGHTENS_ANEW:
+        if visit.kind not in rules.TIGHTENS_ANEW:
             rows += [
                 FormField(
                     f"{at}.turned_out",
@@ -83,15 +98,21 @@ def _fields(visit: Visit, typed: Typed) -> list[FormField]:
 
 def _read(typed: Typed, place: Place) -> Read:
     reading = Reading(typed, place)
-    found = []
+    found: list[Tightened | Looked] = []
     for number, joint in enumerate(place.joints):
         at = f"joint{number}"
-        any_typed = any(value.strip() for name, value in typed.items() if name.startswith(f"{at}."))
         if sentence := refusal(place.visit, joint):
-            if any_typed:
+            looks = {f"{at}.{name}" for name in NAMES}
+            wrench = [name for name in typed if name.startswith(f"{at}.") and name not in looks and typed[name].strip()]
+            if wrench:
                 reading.refuse(f"{at}.how", f"{joint.name}: {sentence}")
+            look = read_look(reading, joint, at, sentence, _positions)
+            if look is not None:
+                found.append(look)
             continue
         found.append(read_joint(reading, joint, at))
+    if not found and not reading.read.errors and not reading.read.missing:
+        reading.read.missing.setdefault("joint0.seen", "No joint is looked at yet: say what is seen, or leave it all.")
     return reading.done(found)
 
 
@@ -185,9 +206,12 @@ def _listed(positions: list[int]) -> str:
     return f"position{'s' if len(positions) > 1 else ''} {', '.join(str(number) for number in positions)}"
 
 
-def _facts(values: list[Tightened], place: Place) -> list[Any]:
-    rows = []
+def _facts(values: list[Tightened | Looked], place: Place) -> list[Any]:
+    rows: list[Any] = []
     for found in values:
+        if isinstance(found, Looked):
+            rows.append(look_fact(found, place.visit))
+            continue
         at: dict[int | None, float] = {position: value for position, value in found.positions.items()}
         if found.how == "set" and found.pattern_nm is not None:
             at[None] = found.pattern_nm
@@ -226,7 +250,12 @@ def _row(found: Tightened, place: Place, position: int | None, torque_nm: float)
 
 
 def _applies(visit: Visit) -> bool:
-    """Whether the data sheet has a joint that this kind of visit may touch."""
+    """Whether the data sheet has a joint: what this kind of visit may not touch is looked at."""
+    return bool(visit.sheet_version.joints.all())
+
+
+def _may_tighten(visit: Visit) -> bool:
+    """Whether there is a joint that a wrench may be put on. A look alone is welcome, and nobody waits for it."""
     return any(not refusal(visit, joint) for joint in visit.sheet_version.joints.all())
 
 
@@ -250,4 +279,7 @@ FASTENERS = Step(
     tells=_told,
     offers=fastener_offers,
     applies=_applies,
+    wanted=_may_tighten,
+    knows_more=_knows_more,
+    beside=(JointLook,),
 )

@@ -9,6 +9,14 @@ from couplings.calculations.fit import HOT
 from couplings.models import SheetVersion
 from inspections.models import Mounting, Visit
 from inspections.models.findings import SIDES
+from inspections.steps.keyless_judging import (
+    Said,
+    advance_found,
+    before_told,
+    pressure_found,
+    screws_asked,
+    screws_found,
+)
 from inspections.steps.mounting_judging import advance_told, fit_found, heating_told, key_found, specified_of
 from inspections.steps.registry import Found, Place, Read, Step, Typed
 from inspections.steps.typed import Reading
@@ -245,13 +253,38 @@ def _of_its_kind(reading: Reading, place: Place, hub: Hub, words: str) -> None:
         facts["wrench_instrument"] = reading.instrument(f"{at}.wrench", WRENCHES)
         if reading.given(f"{at}.screw_torque"):
             reading.want(f"{at}.wrench", "Name the wrench the torque was set with.")
+        if facts["screw_torque_nm"] is not None:
+            asked, source = screws_asked(place, hub.nominal_mm)
+            facts["screw_verdict"] = _judged(
+                reading, screws_found(place, asked, source, facts["screw_torque_nm"]), words
+            )
     if hub.kind in ON_A_TAPER:
         facts["taper"] = reading.count(f"{at}.taper", 1, 200)
         if facts["taper"] is not None and facts["advance_mm"] is not None:
             told = advance_told(place, facts["advance_mm"], facts["taper"])
             reading.read.notes.append(f"{words.capitalize()}: {told}")
+        _pushed_up(reading, place, hub, words)
     if hub.kind == HEATED:
         _heated(reading, place, hub, words)
+
+
+def _pushed_up(reading: Reading, place: Place, hub: Hub, words: str) -> None:
+    facts = hub.measured
+    advance, pressure = facts["advance_mm"], facts.get("expansion_pressure_mpa")
+    if advance is not None:
+        said = advance_found(place, hub.nominal_mm, facts["taper"], advance)
+        facts["advance_verdict"] = _judged(reading, said, words)
+    if pressure is not None:
+        said = pressure_found(place, hub.nominal_mm, facts["taper"], advance, pressure)
+        facts["pressure_verdict"] = _judged(reading, said, words)
+    half = next((one for one in place.hubs if one.side == hub.side), None)
+    if told := before_told(half, place.system):
+        reading.read.notes.append(f"{words.capitalize()}: {told}")
+
+
+def _judged(reading: Reading, said: Said, words: str) -> str:
+    reading.read.found.append(Found(f"{said.subject}, {words}", said.sentence, said.verdict))
+    return said.verdict
 
 
 def _heated(reading: Reading, place: Place, hub: Hub, words: str) -> None:

@@ -10,7 +10,7 @@ from typing import Any, Protocol
 
 from django.db import models
 
-from couplings.models import Instrument
+from couplings.models import HubHalf, Instrument, SheetScrew
 from inspections.models import Torque, Visit
 from inspections.selectors.torques import earlier_torques
 from plant.calculations import FormField
@@ -44,6 +44,16 @@ class Place:
     @cached_property
     def instruments(self) -> list[Instrument]:
         return list(Instrument.objects.filter(site_id=self.visit.site_id, retired_on__isnull=True))
+
+    @cached_property
+    def hubs(self) -> list[HubHalf]:
+        """The hub halves in the fit now."""
+        return list(HubHalf.objects.filter(fit_id=self.visit.fit_id, removed_on__isnull=True))
+
+    @cached_property
+    def screws(self) -> list[SheetScrew]:
+        """Screws by bore of the data sheet."""
+        return list(SheetScrew.objects.filter(version_id=self.visit.sheet_version_id))
 
     @cached_property
     def joints(self) -> list[Any]:
@@ -128,6 +138,7 @@ class Step:
     - `strange(names, visit, typed)`: which of these names belong to no field of it.
     - `tells(visit, typed)`: what it says beside the form; `offers(visit, typed)`: what its buttons enter.
     - `applies(visit)`: whether the data sheet or the machines give it anything to ask; else `spared` says why not.
+    - `wanted(visit)`: whether signing may wait for it, where the kind of visit does.
     """
 
     key: str
@@ -145,6 +156,7 @@ class Step:
     knows_more: Callable[[str, Visit], bool] = lambda name, visit: False
     applies: Callable[[Visit], bool] = lambda visit: True
     spared: str = "The data sheet has nothing to enter here."
+    wanted: Callable[[Visit], bool] = lambda visit: True
     beside: tuple[type[models.Model], ...] = ()
 
     @property

@@ -35,6 +35,9 @@ _LATER_IN = {
     "survey": frozenset({"positions", "north_is"}),
     "readingset": frozenset({"bracket"}),
     "reading": frozenset({"opposed_typed", "opposed_mm"}),
+    "wear": frozenset({"instrument", "u"}),
+    "elementfact": frozenset({"removal_code", "removal_finding", "went", "lot"}),
+    "mounting": frozenset({"advance_verdict", "pressure_verdict", "screw_verdict"}),
 }
 
 

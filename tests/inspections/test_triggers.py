@@ -6,7 +6,7 @@ from django.db import IntegrityError, connection, transaction
 
 from inspections import triggers
 from inspections.checks import signed_records_are_guarded
-from inspections.models import Maintenance, Reading, ReadingSet, SignedRecord, Survey, SurveyResult, Torque
+from inspections.models import JointLook, Maintenance, Reading, ReadingSet, SignedRecord, Survey, SurveyResult, Torque
 from inspections.models.findings import Fact
 from inspections.services.signing import sign_visit
 from inspections.steps.rows import FACTS
@@ -29,6 +29,7 @@ COLUMN = {
     "inspections_placement": "dbse_mm = 0",
     "inspections_setscrew": "count = 1",
     "inspections_torque": "torque_nm = 1",
+    "inspections_jointlook": "seen = 'loose'",
     "inspections_elementfact": "batch = 'x'",
     "inspections_wear": "grade = 0",
     "inspections_hardness": "median = 0",
@@ -64,7 +65,10 @@ def record(filled, mechanic):
     for step, typed in {"wear": looked, "lubricant": {"act": "looked", "state": "darkened"}}.items():
         filled.entries.create(step=step, typed=typed, at=NOW, version=1)
     with recording(by=mechanic, at=NOW):
-        return sign_visit(visit=filled)
+        record = sign_visit(visit=filled)
+    # An installation tightens every joint, so that none is only looked at.
+    JointLook.objects.create(visit=filled, record=record, joint="hub bolts", seen="undisturbed", verdict="in tolerance")
+    return record
 
 
 def run(sql):

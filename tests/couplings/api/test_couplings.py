@@ -173,8 +173,9 @@ def test_a_list_costs_the_same_however_long_it_is(as_person, mechanic, site, dja
     for no in range(5):
         CouplingFactory(train=TrainFactory(site=site, tag=f"T-{no}"))
     client = as_person(mechanic)
-    # Roles, sites, couplings joined with train, machines, grade and successor, target parts, names elsewhere.
-    with django_assert_num_queries(5):
+    # Roles, sites, couplings joined with train, machines, grade and successor, target parts, predecessors, and names
+    # elsewhere.
+    with django_assert_num_queries(6):
         assert len(client.get(URL).json()["results"]) == 5
 
 

@@ -113,8 +113,8 @@ def test_lists_cost_the_same_however_long_they_are(as_person, mechanic, site, ve
         fit = FitFactory(coupling=CouplingFactory(train=TrainFactory(site=site, tag=f"T-{no}")), sheet_version=version)
         Element.objects.create(site=site, fit=fit, part_number="E", fitted_on=fit.fitted_on)
     client = as_person(mechanic)
-    # Roles, sites, fits joined with coupling, version and sheet.
-    with django_assert_num_queries(3):
+    # Roles, sites, fits joined with coupling, version and sheet, their hub halves.
+    with django_assert_num_queries(4):
         assert len(client.get(FITS).json()["results"]) == 4
     client = as_person(mechanic)
     # Roles, sites, elements joined with their fits.

@@ -118,8 +118,8 @@ def test_lists_cost_the_same_however_long_they_are(as_person, mechanic, site, dj
         InstrumentFactory(site=site)
         Grade.objects.create(site=site, name=f"G{no}")
     client = as_person(mechanic)
-    # Roles, sites, instruments.
-    with django_assert_num_queries(3):
+    # Roles, sites, instruments, their calibrations.
+    with django_assert_num_queries(4):
         assert len(client.get(INSTRUMENTS).json()["results"]) == 4
     client = as_person(mechanic)
     # Roles, sites, grades, their rows.
