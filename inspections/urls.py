@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from inspections.pages import coupling, due, prints, signing, start, visit
+from inspections.pages import calendars, coupling, due, prints, signing, start, visit
 
 urlpatterns = [
     path("", start.start, name="start"),
@@ -13,6 +13,8 @@ urlpatterns = [
     path("couplings/<uuid:uuid>/begin/", coupling.begin, name="coupling-begin"),
     path("couplings/<uuid:uuid>/hours/", coupling.hours, name="coupling-hours"),
     path("flags/<uuid:uuid>/clear/", coupling.clear, name="flag-cleared"),
+    path("calendars/", calendars.calendars, name="calendars"),
+    path("calendars/<str:secret>.ics", calendars.feed, name="calendar-feed"),
     path("due/", due.due, name="due"),
     path("visits/<uuid:uuid>/", visit.visit, name="visit"),
     path("visits/<uuid:uuid>/isolation/<slug:act>/", visit.isolation, name="visit-isolation"),

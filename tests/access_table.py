@@ -333,6 +333,8 @@ ROWS: dict[str, Row] = {
         },
     ),
     **pages_of("families", None, also={"code": "elastomer-compression"}),
+    "calendars": Row({"get": door(), "post": door()}, page=True, ours=False),
+    "calendar-feed": Row({"get": door(NOBODY, shut=HIDDEN)}, also={"secret": "guessed"}, page=True, ours=False),
     "due": Row({"get": door()}, page=True, ours=False),
     "couplings": Row({"get": door()}, page=True, ours=False),
     "coupling": Row({"get": door()}, of="fitted_coupling", page=True),

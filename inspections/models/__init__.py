@@ -1,5 +1,6 @@
 """What was found, done and left, and what follows from it."""
 
+from inspections.models.calendars import CalendarAddress
 from inspections.models.checks import Check, CheckKind, Flag, Policy
 from inspections.models.findings import ElementFact, JointLook, Placement, SetScrew, Torque
 from inspections.models.machine import PipeStrain, RunOut, ShimPack, SoftFoot
@@ -11,6 +12,7 @@ from inspections.models.visits import Entry, Visit
 from inspections.models.wear import Hardness, Lubrication, Wear, WearNote
 
 __all__ = [
+    "CalendarAddress",
     "Check", "CheckKind", "CrewMember", "ElementFact", "Entry", "Flag", "Hardness", "JointLook", "Lubrication",
     "Maintenance",
     "Mounting", "PipeStrain", "Placement", "Policy", "Reading", "ReadingSet", "RunOut", "SetScrew", "ShimPack",

@@ -34,6 +34,7 @@ FOOT = [
     ("Account", "account", False),
     ("Roles", "roles", False),
     ("Webhooks", "webhooks", False),
+    ("Calendars", "calendars", False),
     ("Tokens", "tokens", False),
     ("API", "api-docs", False),
     ("Administration", "admin:index", True),
