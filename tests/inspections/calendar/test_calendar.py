@@ -119,9 +119,8 @@ def test_what_does_not_come_due_is_not_in_it(hands, checks):
 
 
 def test_outings_a_person_is_on_stand_on_their_day(hands, planner, site):
-    order = WorkOrderFactory(
-        train__site=site, title="Change the element; bring grease, rags", planned_on=date(2026, 10, 20)
-    )
+    title = "Change the element; bring grease, rags"
+    order = WorkOrderFactory(train__site=site, title=title, planned_on=date(2026, 10, 20))
     WorkOrderFactory(train__site=site, planned_on=date(2026, 10, 21))
     CrewMember.objects.create(order=order, person=planner, name=str(planner))
     [entry] = Calendar.from_ical(hands.get(made(hands)).content).walk("VEVENT")
