@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inspections', '0001_initial'),
+        ("inspections", "0004_name_readings_by_compass_points"),
         ('plant', '0004_webhooks'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
