@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ("inspections", "0004_name_readings_by_compass_points"),
+        ("inspections", "0005_look_at_joints_judge_mountings_and_wear_by_their_tools"),
         ('plant', '0004_webhooks'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
