@@ -14,7 +14,7 @@ BY_RISK, BY_SHORTEST, BY_LONGEST, UNKNOWN = "risk", "shortest", "longest", "unkn
 # Chance of having left the limits before the next check, by criticality A, B, C: our own starters.
 STARTER_RISKS = {"A": 0.01, "B": 0.02, "C": 0.05}
 STRAIGHT_LINE_TO = 0.7
-LEVELS = 21  # at which an interval may begin
+LEVELS = 6  # at which an interval may begin; with many, chance among few draws picks one too short
 
 
 def tolerance_used(

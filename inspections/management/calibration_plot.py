@@ -67,7 +67,7 @@ def _caught(watches: Sequence[Watch]) -> list[str]:
     parts = [_text(left, 28, f"Share of limit crossings caught ({first[0].kind})")]
     parts += _axes(
         left,
-        [(x(c), f"{c:g}") for c in _steps(0, most, 0.5)],
+        [(x(c), f"{c:g}") for c in _steps(0, most, 1)],
         [(y(s), f"{s:.1f}") for s in _steps(max(0.0, lowest), 1, 0.1)],
     )
     parts.append(_text(left + INNER_W / 2, TOP + INNER_H + 42, "checks per train and year", "middle"))
@@ -76,16 +76,12 @@ def _caught(watches: Sequence[Watch]) -> list[str]:
         parts.append(_line([(x(one.checks), y(one.caught)) for one in rows], DASHES[place]))
     for one in first:
         parts.append(f'<circle cx="{x(one.checks):.1f}" cy="{y(one.caught):.1f}" r="3" fill="#111"/>')
-        ahead = one.rule.startswith("every")
-        parts.append(
-            _text(
-                x(one.checks) + (7 if ahead else -7),
-                y(one.caught) + (12 if ahead else -6),
-                one.rule,
-                "start" if ahead else "end",
-                10,
-            )
+        # To the right of its point, but for the last, which would leave the drawing.
+        edge = x(one.checks) > left + INNER_W - 60
+        where = (
+            (x(one.checks) - 6, y(one.caught) + 16, "end") if edge else (x(one.checks) + 7, y(one.caught) + 4, "start")
         )
+        parts.append(_text(where[0], where[1], one.rule.removesuffix(" to 70 %"), where[2], 10))
     return parts
 
 

@@ -16,7 +16,8 @@ from inspections.management.calibration_plot import plot
 SMALL = 30  # trains, and fewer
 SMALL_LEAST, BAND = 0.85, (0.88, 0.92)
 HALF = 0.5
-READINGS = 1500  # next readings looked at per kind and size, at least, in fleets of that size
+READINGS = 750  # next readings looked at per kind and size, at least
+LARGE = 5  # times as many in larger fleets, which are quick and have a narrow band to keep
 
 
 class Command(BaseCommand):
@@ -38,7 +39,7 @@ class Command(BaseCommand):
         if min(*options["sizes"], options["readings"], options["followed"]) < 2:
             raise CommandError("A fleet needs two trains at least.")
         coverages = [
-            coverage(kind, size, -(-options["readings"] // size), options["seed"])
+            coverage(kind, size, -(-options["readings"] * (LARGE if size > SMALL else 1) // size), options["seed"])
             for kind in options["kinds"]
             for size in options["sizes"]
         ]
