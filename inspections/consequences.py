@@ -3,6 +3,7 @@
 A meter was read, a train went out of service or came back or is of another criticality, a coupling was retired: the
 checks of those trains and couplings alone are brought up to date. An element or a whole coupling was exchanged: what
 was found worn on the old one stands no more. A fit adopted another version of its data sheet: what is open follows.
+A machine was exchanged for another: the couplings beside it tell so.
 """
 
 from typing import Any
@@ -12,10 +13,11 @@ from couplings.selectors.adoption import preview_with
 from couplings.selectors.steps import say_steps
 from inspections.selectors.adoption import last_as_left_by
 from inspections.services.checks import recompute_couplings
+from inspections.services.exchanges import tell_exchanges
 from inspections.services.flags import settle_flags_of_retired
 from inspections.services.wear_flags import flag_wear_where_open
 from inspections.steps import STEPS
-from plant.models import Meter, Train
+from plant.models import MachineUnit, Meter, Train
 from plant.recording import follow
 
 
@@ -44,6 +46,7 @@ def after_fits(fits: list[Any]) -> None:
 preview_with(last_as_left_by)
 say_steps({key: str(step.title) for key, step in STEPS.items()})
 follow(Meter, after_meters)
+follow(MachineUnit, tell_exchanges)
 follow(Train, after_trains)
 follow(Coupling, after_couplings)
 follow(Element, after_elements)

@@ -32,3 +32,8 @@ def zone_words(site: Any, instant: datetime) -> str:
 def site_time(site: Any, wall: datetime) -> datetime:
     """A wall-clock time typed at the site, as an instant in UTC."""
     return wall.replace(tzinfo=zone_of(site)).astimezone(UTC)
+
+
+def said_at(site: Any, instant: datetime) -> str:
+    """An instant as a refusal names it, by the site's clock."""
+    return f"{instant.astimezone(zone_of(site)):%Y-%m-%d %H:%M}"

@@ -116,6 +116,7 @@ CONTRACTOR_AT_WORK = {
     "api-site-detail": {"get"}, "api-area-detail": {"get"}, "api-train-detail": {"get"},
     "api-train-run-hours": {"get", "post"}, "api-data-sheet-detail": {"get"},
     "api-data-sheet-one-version": {"get"}, "api-data-sheet-comparison": {"get"}, "api-data-sheet-advice": {"get"},
+    "api-train-service": {"get"}, "api-train-strike-run-hours": {"post"},
     "api-coupling-detail": {"get"}, "api-coupling-limits": {"get"}, "api-fit-detail": {"get", "patch"},
     "api-fit-remove": {"post"}, "api-fit-move": {"post"}, "api-fit-swap-hub": {"post"},
     "api-element-detail": {"get", "patch"}, "api-element-take-out": {"post"}, "api-instrument-detail": {"get"},
@@ -152,6 +153,30 @@ ROWS: dict[str, Row] = {
     **noun("train", "new_train", REGISTER, REGISTER, {"name": "Renamed"}),
     **bulk("train", "new_train", REGISTER),
     **look("train-run-hours", "train", post=door(FILLS | {PLANNER, KEEPER}, "run_hours")),
+    **act("train-strike-run-hours", FILLS | {PLANNER, KEEPER}, "read_train", "strike"),
+    **look("train-service", "train", post=door(REGISTER | {PLANNER, ENGINEER}, {"state": "out"})),
+    "api-train-correct-service": Row(
+        {
+            "patch": door(REGISTER | {PLANNER, ENGINEER}, {"reason": "x"}, then=frozenset({404})),
+            "delete": door(REGISTER | {PLANNER, ENGINEER}, then=frozenset({404})),
+        },
+        of="train",
+        also={"spell": "00000000-0000-4000-8000-000000000000"},
+    ),
+    **noun("machine_unit", "new_unit", FILLS | {KEEPER}, None, {"note": "x"}),
+    **bulk("machine-unit", "new_unit", FILLS | {KEEPER}),
+    **look("machine-unit-stays", "machine_unit"),
+    **act("machine-unit-install", FILLS | {KEEPER}, "spare_unit", "place_of_unit"),
+    **act("machine-unit-swap-in", FILLS | {KEEPER}, "spare_unit", "swap"),
+    **act("machine-unit-take-out", FILLS | {KEEPER}, "machine_unit", "take_out"),
+    "api-machine-unit-correct-stay": Row(
+        {
+            "patch": door(FILLS | {KEEPER}, {"came_with_hub": True}, then=frozenset({404})),
+            "delete": door(FILLS | {KEEPER}, then=frozenset({404})),
+        },
+        of="machine_unit",
+        also={"stay": "00000000-0000-4000-8000-000000000000"},
+    ),
     "api-person-list": Row({"get": door(), "post": door({KEEPER}, "new_person", foreign=frozenset({422, 403}))}),
     "api-person-detail": Row(
         {"get": door({KEEPER}, shut=HIDDEN), "patch": door({KEEPER}, {"employer": "Crew Ltd"}, shut=HIDDEN)},

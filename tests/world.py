@@ -1,5 +1,6 @@
 """One of everything at a site, made when asked for, and the bodies that requests about it are sent with."""
 
+from datetime import timedelta
 from functools import cached_property
 
 from couplings.models import (
@@ -20,7 +21,7 @@ from couplings.models import (
 from inspections.forecasting.duedates import FIRST_DAYS
 from inspections.models import Check, Flag, Policy
 from inspections.services.signing import sign_visit
-from plant.models import AllowedHost, Invitation, Webhook
+from plant.models import AllowedHost, Invitation, MachineUnit, Meter, UnitStay, Webhook
 from plant.recording import recording
 from tests.factories import (
     NOW,
@@ -52,6 +53,26 @@ class World:
     @cached_property
     def train(self):
         return TrainFactory(site=self.site, area=self.area)
+
+    @cached_property
+    def read_train(self):
+        """The train, whose meter was read."""
+        meter = Meter.objects.create(site=self.site, train=self.train)
+        meter.readings.create(at=NOW - timedelta(days=30), hours=7000)
+        return self.train
+
+    @cached_property
+    def machine_unit(self):
+        """A motor that stands at position 1 of the train."""
+        unit = MachineUnit.objects.create(site=self.site, kind="motor", serial="M-1")
+        UnitStay.objects.create(
+            site=self.site, unit=unit, machine=self.train.machines.get(position=1), came_told_at=NOW
+        )
+        return unit
+
+    @cached_property
+    def spare_unit(self):
+        return MachineUnit.objects.create(site=self.site, kind="motor", serial="M-2")
 
     @cached_property
     def coupling(self):
@@ -231,6 +252,19 @@ class World:
     def new_train(self):
         return {"site": str(self.site.uuid), "area": str(self.area.uuid), "tag": "NEW-1"}
 
+    def new_unit(self):
+        return {"site": str(self.site.uuid), "kind": "pump", "serial": "P-1"}
+
+    def place_of_unit(self):
+        return {"train": str(self.train.uuid), "position": 2, "at": None}
+
+    def swap(self):
+        self.machine_unit  # noqa: B018
+        return {"train": str(self.train.uuid), "position": 1, "at": "2026-10-12T06:00:00Z", "reason": "x"}
+
+    def take_out(self):
+        return {"at": "2026-10-12T06:00:00Z", "reason": "x"}
+
     def new_person(self):
         return {"username": "new", "first_name": "New", "last_name": "Hand", "roles": [self.role()]}
 
@@ -257,6 +291,9 @@ class World:
 
     def run_hours(self):
         return {"at": "2026-10-01T06:00:00Z", "hours": {"value": 8000, "unit": "hour"}}
+
+    def strike(self):
+        return {"at": (NOW - timedelta(days=30)).isoformat(), "reason": "x"}
 
     def new_sheet(self):
         return {"site": str(self.site.uuid), "family": self.version.sheet.family.code, "designation": "New design"}

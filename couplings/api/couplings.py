@@ -13,6 +13,7 @@ from couplings.api.planes import ANGULARITY, OFFSET, AngularityField, OffsetFiel
 from couplings.api.stated import quantity_schema
 from couplings.models import Coupling, Grade, TargetPart
 from couplings.selectors import fit_at, limits_of, target_of
+from couplings.selectors.shafts import speed_disagreements
 from couplings.services import couplings, moving
 from plant import units
 from plant.api import etags
@@ -100,7 +101,12 @@ class CouplingSerializer(NounSerializer):
     driven_name = serializers.CharField(source="driven_machine.name", read_only=True)
     tag = serializers.CharField(max_length=40)
     name = serializers.CharField(max_length=120, allow_blank=True, required=False)
-    speed = QuantityField(source="rpm", kind="speed", help_text="The highest of its shafts.")
+    speed = QuantityField(
+        source="rpm",
+        kind="speed",
+        required=False,
+        help_text="The highest of its shafts; not given, it is theirs, as are the lowest speed and the power.",
+    )
     lowest_speed = QuantityField(
         source="lowest_rpm", kind="speed", required=False, allow_null=True, help_text="Only where the speed varies."
     )
@@ -110,8 +116,14 @@ class CouplingSerializer(NounSerializer):
     retired_on = serializers.DateField(read_only=True, allow_null=True)
     successor = RootField(read_only=True, allow_null=True)
     predecessors = RootField(many=True, read_only=True, help_text="Whose record goes on here.")
+    disagreement = serializers.SerializerMethodField(
+        help_text="Where its speeds and those of the shafts it joins cannot both be true; empty where they can."
+    )
     target = serializers.SerializerMethodField(help_text="The cold position wanted, the sum of its parts.")
     external_ref = ExternalRefField()
+
+    def get_disagreement(self, coupling: Coupling) -> str:
+        return " ".join(speed_disagreements(coupling).values())
 
     @extend_schema_field(
         {

@@ -9,11 +9,13 @@ from uuid import UUID
 
 from couplings import rules
 from couplings.models import Coupling, Grade, TargetPart
+from couplings.selectors.shafts import shafts_joined, speed_disagreements
 from couplings.services.checking import refuse, saved
 from plant import access
 from plant.models import Machine, Train
 from plant.recording import bump, changed, current
 from plant.refusals import Refused
+from plant.scope import out_of_scope
 from plant.services.references import set_references
 from plant.services.rows import errors_of, refuse_known_uuid, set_fields
 from plant.sitetime import today_at
@@ -29,7 +31,7 @@ def register_coupling(
     driver_machine: Machine,
     driven_machine: Machine,
     tag: str,
-    rpm: float,
+    rpm: float | None = None,
     lowest_rpm: float | None = None,
     power_kw: float | None = None,
     name: str = "",
@@ -38,10 +40,20 @@ def register_coupling(
     external_ref: Mapping[str, str | None] | None = None,
     uuid: UUID | None = None,
 ) -> Coupling:
-    """Register the place between two neighbouring machines of a train. `rpm` is the highest speed of its shafts."""
+    """Register the place between two neighbouring machines of a train.
+
+    `rpm` is the highest speed of its shafts. Speeds and power that are not given are those of the two shafts it joins.
+    """
     unit = current()
     access.require(unit.by, "register.write", train.site)
     refuse_known_uuid(Coupling, uuid)
+    joined = shafts_joined(driver_machine, driven_machine)
+    rpm = rpm if rpm is not None else joined.rpm
+    power_kw = power_kw if power_kw is not None else joined.power_kw
+    if lowest_rpm is None and rpm is not None and joined.lowest_rpm is not None and joined.lowest_rpm < rpm:
+        lowest_rpm = joined.lowest_rpm
+    if rpm is None:
+        raise Refused({"rpm": "Give its speed: the register has none for the two shafts it joins."})
     coupling = Coupling(
         site=train.site, train=train, driver_machine=driver_machine, driven_machine=driven_machine, tag=tag.strip(),
         name=name, rpm=rpm, lowest_rpm=lowest_rpm, power_kw=power_kw, grade=grade, grade_reason=grade_reason,
@@ -50,7 +62,8 @@ def register_coupling(
         coupling.uuid = uuid
     if grade is not None:
         access.require(unit.by, "policy.write", train.site)
-    refuse(_errors(coupling) | rules.place_errors(train.pk, driver_machine, driven_machine) | _taken(coupling))
+    placed = rules.place_errors(train.pk, driver_machine, driven_machine)
+    refuse(_errors(coupling) | placed | _taken(coupling) or speed_disagreements(coupling))
     saved(coupling, lambda: _taken(coupling))
     set_references(root=coupling, refs=external_ref)
     changed(coupling)
@@ -73,7 +86,9 @@ def change_coupling(
     bump(coupling, expected)
     set_fields(coupling, fields, FIELDS)
     coupling.tag = coupling.tag.strip()
-    refuse(_errors(coupling) | _taken(coupling))
+    # A disagreement that stood before is said on the coupling; it does not stand in the way of another change.
+    apart = speed_disagreements(coupling) if set(fields) & {"rpm", "lowest_rpm"} else {}
+    refuse(apart | _errors(coupling) | _taken(coupling))
     set_references(root=coupling, refs=external_ref)
     return saved(coupling, lambda: _taken(coupling))
 
@@ -138,6 +153,8 @@ def remove_target(*, coupling: Coupling, kind: str, expected: int | None = None)
 
 def _errors(coupling: Coupling) -> dict[str, str]:
     errors = errors_of(coupling) | rules.speed_errors(coupling.rpm, coupling.lowest_rpm)
+    if words := out_of_scope(coupling.name):
+        errors["name"] = words
     if coupling.grade is not None and coupling.grade.site_id != coupling.site_id:
         errors["grade"] = "This grade belongs to another site."
     elif coupling.grade is not None and not coupling.grade_reason.strip():

@@ -208,7 +208,7 @@ def _page(
         "visits": list(visits_of(here).filter(reach(Visit, request.user))[:20]),
         "form": form,
         "hours_form": hours_form or HoursForm(),
-        "meter_reading": MeterReading.objects.filter(meter__train=here.train).order_by("-at").first(),
+        "meter_reading": MeterReading.objects.counted().filter(meter__train=here.train).order_by("-at").first(),
         "may_read_meter": may(request.user, "meter.write", here.site),
         "may_clear": may(request.user, "flag.handle", here.site),
         "refused_flag": refused_flag,

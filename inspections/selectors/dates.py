@@ -156,7 +156,7 @@ def _read_meters(facts: Mapping[int, Facts]) -> None:
         return
     zone = zone_of(next(iter(facts.values())).coupling.site)
     shown: dict[int, list[tuple[float, float]]] = defaultdict(list)
-    rows = MeterReading.objects.filter(meter__train_id__in=waiting)
+    rows = MeterReading.objects.counted().filter(meter__train_id__in=waiting)
     for train_id, at, hours, offset in rows.values_list("meter__train_id", "at", "hours", "offset_hours"):
         shown[train_id].append((_day_of(at.astimezone(zone)), hours + offset))
     for train_id, pairs in shown.items():

@@ -1,3 +1,3 @@
 """The administration of the register: what has no page of its own."""
 
-from plant.admin import journal, people, register, webhooks  # noqa: F401
+from plant.admin import journal, people, register, units, webhooks  # noqa: F401

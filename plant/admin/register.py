@@ -4,9 +4,14 @@ from typing import Any
 
 from django.contrib import admin
 from django.http import HttpRequest
+from simple_history.admin import SimpleHistoryAdmin
 
-from plant.admin.base import ReadOnlyAdmin, RecordedAdmin
-from plant.models import Area, FootPlane, Machine, Meter, MeterReading, Site, Train
+from plant.admin.base import OneSiteForm, ReadOnlyAdmin, RecordedAdmin, ShownRows
+from plant.models import Area, FootPlane, Machine, Meter, MeterReading, ServiceSpell, Site, Train
+from plant.scope import out_of_scope
+from plant.services.machines import FIELDS
+from plant.services.service import open_first_spell
+from plant.services.shafts import shaft_errors
 
 
 @admin.register(Site)
@@ -31,9 +36,17 @@ class AreaAdmin(RecordedAdmin):
     exclude = ["changed_no"]
 
 
+class ServiceSpellInline(ShownRows):
+    model = ServiceSpell
+    fields = readonly_fields = ("state", "from_at", "until_at", "reason", "by")
+
+
 @admin.register(Train)
 class TrainAdmin(RecordedAdmin):
-    """The machines of a train are changed as one list, by position; see the machines below it for their feet."""
+    """The machines of a train are changed as one list, by position; see the machines below it for their feet.
+
+    Service is looked at here: it changes with a time and a reason, over the API and on the page of the train.
+    """
 
     removes = True
     readonly_fields = ("uuid", "version")
@@ -42,6 +55,16 @@ class TrainAdmin(RecordedAdmin):
     list_filter = [("site", admin.RelatedOnlyFieldListFilter), "criticality", "service"]
     search_fields = ["tag", "name"]
     exclude = ["changed_no"]
+    inlines = [ServiceSpellInline]
+
+    def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> Any:
+        fixed = super().get_readonly_fields(request, obj)
+        return (*fixed, "service") if obj is not None else fixed
+
+    def save_model(self, request: HttpRequest, obj: Any, form: Any, change: bool) -> None:
+        super().save_model(request, obj, form, change)
+        if not change:
+            open_first_spell(obj)
 
 
 class FootPlaneInline(admin.TabularInline):
@@ -65,11 +88,26 @@ class FootPlaneInline(admin.TabularInline):
         return admin.site._registry[Machine].has_change_permission(request, obj)
 
 
+class MachineForm(OneSiteForm):
+    """Speeds that cannot be are refused here as everywhere."""
+
+    def clean(self) -> dict[str, Any] | None:
+        cleaned = super().clean() or {}
+        named = {name: value for name, value in cleaned.items() if name in FIELDS}
+        for name, message in (shaft_errors(Machine(**named)) if not self.errors else {}).items():
+            self.add_error(name, message)
+        if words := out_of_scope(cleaned.get("name") or ""):
+            self.add_error("name", words)
+        return cleaned
+
+
 @admin.register(Machine)
 class MachineAdmin(RecordedAdmin):
     """A machine with its feet. Its train's version rises with it."""
 
     removes = True
+    form = MachineForm
+
     list_display = ["train", "position", "name", "role", "movable"]
     list_select_related = ["train"]
     search_fields = ["name", "train__tag"]
@@ -87,19 +125,16 @@ class MachineAdmin(RecordedAdmin):
         return obj.train
 
 
-class MeterReadingInline(admin.TabularInline):
+@admin.register(ServiceSpell)
+class ServiceSpellAdmin(ReadOnlyAdmin, SimpleHistoryAdmin):
+    list_display = ["train", "state", "from_at", "until_at", "reason", "by"]
+    list_select_related = ["train", "by"]
+    list_filter = [("site", admin.RelatedOnlyFieldListFilter), "state"]
+    search_fields = ["train__tag", "reason"]
+
+
+class MeterReadingInline(ShownRows):
     model = MeterReading
-    extra = 0
-    can_delete = False
-
-    def has_view_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return True
-
-    def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return False
-
-    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return False
 
 
 @admin.register(Meter)

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
@@ -12,6 +12,7 @@ from plant.api.acting import acting, answered
 from plant.api.bulk import CreateMany
 from plant.api.fields import ExternalRefField, NounSerializer, QuantityField, RootField, SiteField
 from plant.api.filters import ByExternalRef, ByRoot, Filters, filters
+from plant.api.service import ServiceOfTrains
 from plant.api.views import ChangeRoots, CreateRoots, RootViewSet
 from plant.models import Area, Machine, MeterReading, Site, Train
 from plant.services import register
@@ -44,6 +45,32 @@ class MachineSerializer(NounSerializer):
         allow_null=True,
         help_text="From the driver-side shaft end to the driven-side shaft end.",
     )
+    speed = QuantityField(
+        source="rpm",
+        kind="speed",
+        required=False,
+        allow_null=True,
+        help_text="The highest; of a gear unit that of its driver-side shaft.",
+    )
+    lowest_speed = QuantityField(
+        source="lowest_rpm", kind="speed", required=False, allow_null=True, help_text="Only where the speed varies."
+    )
+    power = QuantityField(source="power_kw", kind="power", required=False, allow_null=True)
+    driven_speed = QuantityField(
+        source="driven_rpm",
+        kind="speed",
+        required=False,
+        allow_null=True,
+        help_text="Of a gear unit only: the highest speed of its driven-side shaft.",
+    )
+    driven_lowest_speed = QuantityField(source="driven_lowest_rpm", kind="speed", required=False, allow_null=True)
+    driven_power = QuantityField(
+        source="driven_power_kw",
+        kind="power",
+        required=False,
+        allow_null=True,
+        help_text="What goes on to the next machine; null: all of it.",
+    )
     support_material = serializers.ChoiceField(
         choices=Site.SupportMaterial.choices,
         allow_blank=True,
@@ -67,7 +94,11 @@ class TrainSerializer(NounSerializer):
     tag = serializers.CharField(max_length=40)
     name = serializers.CharField(max_length=120, allow_blank=True, required=False)
     criticality = serializers.ChoiceField(choices=Train.Criticality.choices, required=False)
-    service = serializers.ChoiceField(choices=Train.Service.choices, required=False)
+    service = serializers.ChoiceField(
+        choices=Train.Service.choices,
+        required=False,
+        help_text="The present state; given in a change it holds from now. See service/ below the train for times.",
+    )
     cautions = serializers.CharField(
         allow_blank=True, required=False, max_length=4000, help_text="What can hurt somebody here."
     )
@@ -81,12 +112,42 @@ class RunHoursSerializer(NounSerializer):
     replaced = serializers.BooleanField(
         default=False, write_only=True, help_text="A new meter was put in, and stood at these hours."
     )
+    offset = QuantityField(
+        source="offset_hours",
+        kind="hours",
+        read_only=True,
+        help_text="Carried over from the meters before this one; zero on the first.",
+    )
+    struck = serializers.SerializerMethodField(
+        help_text="Null; on a reading struck as a mistake when, by whom and why. It counts for nothing."
+    )
     total = serializers.SerializerMethodField(help_text="Hours since the first meter, replacements taken in.")
+
+    @extend_schema_field(
+        {
+            "type": ["object", "null"],
+            "properties": {
+                "at": {"type": "string", "format": "date-time"},
+                "by": {"type": ["string", "null"]},
+                "reason": {"type": "string"},
+            },
+        }
+    )
+    def get_struck(self, reading: MeterReading) -> dict[str, Any] | None:
+        if reading.struck_at is None:
+            return None
+        by = str(reading.struck_by) if reading.struck_by is not None else None
+        return {"at": reading.struck_at, "by": by, "reason": reading.struck_reason}
 
     def get_total(self, reading: MeterReading) -> dict[str, Any] | None:
         field = QuantityField(kind="hours")
         field.bind("total", self)
         return field.to_representation(reading.hours + reading.offset_hours)
+
+
+class StrikeSerializer(NounSerializer):
+    at = serializers.DateTimeField(help_text="The time of the reading that is struck.")
+    reason = serializers.CharField(max_length=200)
 
 
 class TrainFilters(Filters):
@@ -102,7 +163,7 @@ class TrainFilters(Filters):
         fields: list[str] = []
 
 
-class TrainViewSet(CreateRoots, ChangeRoots, CreateMany, RootViewSet):
+class TrainViewSet(ServiceOfTrains, CreateRoots, ChangeRoots, CreateMany, RootViewSet):
     """Machines on one axis, from the driver end. A list of machines in a change replaces the whole list."""
 
     noun_class = Train
@@ -124,7 +185,7 @@ class TrainViewSet(CreateRoots, ChangeRoots, CreateMany, RootViewSet):
     def run_hours(self, request: Request, id: Any) -> Response:
         """Readings of the hour meter, the latest first."""
         train = self.get_object()
-        rows = self.paginate_queryset(MeterReading.objects.filter(meter__train=train))
+        rows = self.paginate_queryset(MeterReading.objects.filter(meter__train=train).select_related("struck_by"))
         context = self.get_serializer_context()
         return self.get_paginated_response(RunHoursSerializer(rows, many=True, context=context).data)
 
@@ -135,3 +196,11 @@ class TrainViewSet(CreateRoots, ChangeRoots, CreateMany, RootViewSet):
         with acting(request) as unit:
             reading = register.record_run_hours(train=self.get_object(), **self.given(request))
             return answered(unit, self.get_serializer(reading).data, status=201)
+
+    @extend_schema(responses={200: RunHoursSerializer})
+    @action(detail=True, methods=["post"], url_path="run-hours/strike", serializer_class=StrikeSerializer)
+    def strike_run_hours(self, request: Request, id: Any) -> Response:
+        """Strike a mistyped reading: it is kept and shown struck, and counts for nothing."""
+        with acting(request) as unit:
+            reading = register.strike_run_hours(train=self.get_object(), **self.given(request))
+            return answered(unit, RunHoursSerializer(reading, context=self.get_serializer_context()).data)

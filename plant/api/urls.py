@@ -11,12 +11,14 @@ from plant.api.people import PersonViewSet
 from plant.api.sites import AreaViewSet, SiteViewSet
 from plant.api.tokens import TokenViewSet
 from plant.api.trains import TrainViewSet
+from plant.api.units import MachineUnitViewSet
 from plant.api.webhooks import WebhookViewSet
 
 router = SimpleRouter(use_regex_path=False)
 router.register("sites", SiteViewSet, basename="api-site")
 router.register("areas", AreaViewSet, basename="api-area")
 router.register("trains", TrainViewSet, basename="api-train")
+router.register("machine-units", MachineUnitViewSet, basename="api-machine-unit")
 router.register("people", PersonViewSet, basename="api-person")
 router.register("invitations", InvitationViewSet, basename="api-invitation")
 router.register("events", EventViewSet, basename="api-event")

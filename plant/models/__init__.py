@@ -6,12 +6,15 @@ from plant.models.journal import Event, ExternalRef, IdempotencyKey, Tombstone
 from plant.models.people import Membership, Person, Token
 from plant.models.roots import Root, RootQuerySet, Versioned
 from plant.models.runs import JobRun
+from plant.models.service import ServiceSpell
 from plant.models.sites import Area, Site, SiteMark, SiteNumber
 from plant.models.trains import FootPlane, Machine, Meter, MeterReading, Train
+from plant.models.units import MachineUnit, UnitStay
 from plant.models.webhooks import AllowedHost, Attempt, Delivery, Webhook
 
 __all__ = [
     "AllowedHost", "Area", "Attempt", "AuditEntry", "Delivery", "Event", "ExternalRef", "FootPlane", "IdempotencyKey",
-    "Invitation", "JobRun", "Machine", "Membership", "Meter", "MeterReading", "Person", "Root", "RootQuerySet",
-    "Site", "SiteMark", "SiteNumber", "Token", "Tombstone", "Train", "Versioned", "Webhook",
+    "Invitation", "JobRun", "Machine", "MachineUnit", "Membership", "Meter", "MeterReading", "Person", "Root",
+    "RootQuerySet", "ServiceSpell", "Site", "SiteMark", "SiteNumber", "Token", "Tombstone", "Train", "UnitStay",
+    "Versioned", "Webhook",
 ]  # fmt: skip

@@ -1,5 +1,6 @@
 """Trains of machines on feet, and the meters that count their running."""
 
+from django.conf import settings
 from django.db import models
 
 from plant.models.bounds import within
@@ -57,6 +58,14 @@ class Machine(models.Model):
     shaft_length_mm = models.FloatField(
         null=True, blank=True, help_text="From the driver-side shaft end to the driven-side shaft end."
     )
+    rpm = models.FloatField(
+        null=True, blank=True, help_text="Highest speed; of a gear unit that of its driver-side shaft."
+    )
+    lowest_rpm = models.FloatField(null=True, blank=True, help_text="Only where the speed varies.")
+    power_kw = models.FloatField(null=True, blank=True, help_text="On its driver-side shaft, or of a driver.")
+    driven_rpm = models.FloatField(null=True, blank=True, help_text="Of a gear unit only: that of its driven side.")
+    driven_lowest_rpm = models.FloatField(null=True, blank=True, help_text="Only where the speed varies.")
+    driven_power_kw = models.FloatField(null=True, blank=True, help_text="What goes on; left empty: all of it.")
     support_material = models.CharField(
         max_length=40,
         blank=True,
@@ -73,6 +82,12 @@ class Machine(models.Model):
                 condition=models.Q(position__gte=1, position__lte=6), name="machine_position_1_to_6"
             ),
             within("shaft_length_mm", 1, 50_000),
+            within("rpm", 1, 200_000),
+            within("lowest_rpm", 0, 200_000),
+            within("power_kw", 0.001, 1e6),
+            within("driven_rpm", 1, 200_000),
+            within("driven_lowest_rpm", 0, 200_000),
+            within("driven_power_kw", 0.001, 1e6),
         ]
 
     def __str__(self) -> str:
@@ -112,16 +127,35 @@ class Meter(Root):
         return f"hour meter of {self.train}"
 
 
+class MeterReadingQuerySet(models.QuerySet):
+    def counted(self) -> "MeterReadingQuerySet":
+        """Readings that stand; struck ones are kept and shown, and count for nothing."""
+        return self.filter(struck_at__isnull=True)
+
+
 class MeterReading(models.Model):
     meter = models.ForeignKey(Meter, on_delete=models.CASCADE, related_name="readings")
     at = models.DateTimeField()
     hours = models.FloatField(help_text="As shown on the meter.")
     offset_hours = models.FloatField(default=0, help_text="Added since the meter was replaced.")
+    struck_at = models.DateTimeField(null=True, blank=True, help_text="When it was struck as a mistake.")
+    struck_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    struck_reason = models.CharField(max_length=200, blank=True)
+
+    objects = MeterReadingQuerySet.as_manager()
 
     class Meta:
         ordering = ["meter", "at"]
         constraints = [
-            models.UniqueConstraint(fields=["meter", "at"], name="meter_reading_once_per_time"),
+            models.UniqueConstraint(
+                fields=["meter", "at"],
+                condition=models.Q(struck_at__isnull=True),
+                name="meter_reading_once_per_time_unless_struck",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(struck_at__isnull=True) | ~models.Q(struck_reason=""),
+                name="meter_reading_struck_with_reason",
+            ),
             within("hours", 0, 2_000_000),
             within("offset_hours", -2_000_000, 2_000_000),
         ]

@@ -2,18 +2,24 @@
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from typing import Any
 
 from django.db import transaction
 from django.db.models import ProtectedError
 
-from plant.models import FootPlane, Machine, Train
+from plant.models import FootPlane, Machine, Train, UnitStay
 from plant.refusals import Refused
+from plant.scope import out_of_scope, turns_a_corner
 from plant.services.rows import errors_of
+from plant.services.shafts import neighbour_errors, shaft_errors
 
 MOST_MACHINES = 6
 MOST_FEET = 4
-FIELDS = ("position", "name", "role", "mounting", "movable", "shaft_length_mm", "support_material")
+FIELDS = (
+    "position", "name", "role", "mounting", "movable", "shaft_length_mm", "rpm", "lowest_rpm", "power_kw",
+    "driven_rpm", "driven_lowest_rpm", "driven_power_kw", "support_material",
+)  # fmt: skip
 _STARTERS = {field.name: field.get_default() for field in Machine._meta.fields if field.name in FIELDS}
 
 
@@ -30,6 +36,7 @@ def set_machines(train: Train, given: Sequence[Mapping[str, Any]]) -> None:
         errors["machines"] = f"A train has at most {MOST_MACHINES} machines."
     positions = Counter(row.get("position", number) for number, row in enumerate(given, start=1))
     changed: list[Machine] = []
+    line: list[tuple[str, Machine]] = []
     feet_of: list[tuple[Machine, list[FootPlane]]] = []
     for index, row in enumerate(given):
         under = f"machines.{index}"
@@ -41,7 +48,8 @@ def set_machines(train: Train, given: Sequence[Mapping[str, Any]]) -> None:
         machine.position = position
         if machine.pk is None or _row(machine) != before:
             changed.append(machine)
-        errors |= errors_of(machine, under)
+        line.append((under, machine))
+        errors |= _own_errors(machine, under, last=position in (1, len(given)))
         if not 1 <= position <= len(given):
             errors[f"{under}.position"] = "Positions run from 1, the driver end, without gaps."
         elif positions[position] > 1:
@@ -50,6 +58,8 @@ def set_machines(train: Train, given: Sequence[Mapping[str, Any]]) -> None:
         errors |= _feet_errors(machine, feet, f"{under}.feet")
         if machine.pk is None or sorted(map(_foot, machine.foot_planes.all())) != sorted(map(_foot, feet)):
             feet_of.append((machine, feet))
+    if not errors:
+        errors = _line_errors(line)
     if errors:
         raise Refused(errors)
     _take_away(list(standing.values()))
@@ -60,6 +70,25 @@ def set_machines(train: Train, given: Sequence[Mapping[str, Any]]) -> None:
         for foot in feet:
             foot.machine = machine
     FootPlane.objects.bulk_create([foot for _, feet in feet_of for foot in feet])
+
+
+def _own_errors(machine: Machine, under: str, *, last: bool) -> dict[str, str]:
+    """`last`: it stands at an end of the train."""
+    errors = errors_of(machine)
+    if not errors:
+        errors = shaft_errors(machine)
+    words = out_of_scope(machine.name) or ("" if last else turns_a_corner(machine.name))
+    if words:
+        errors["name"] = words
+    return {f"{under}.{name}": message for name, message in errors.items()}
+
+
+def _line_errors(line: list[tuple[str, Machine]]) -> dict[str, str]:
+    errors = {}
+    line = sorted(line, key=lambda row: row[1].position)
+    for (_, before), (under, after) in pairwise(line):
+        errors |= {f"{under}.{name}": message for name, message in neighbour_errors(before, after).items()}
+    return errors
 
 
 def _row(machine: Machine) -> list[Any]:
@@ -92,8 +121,12 @@ def _take_away(machines: list[Machine]) -> None:
         try:
             with transaction.atomic():
                 machine.delete()
-        except ProtectedError:
+        except ProtectedError as held:
+            where = f"position {machine.position} ({machine.name})"
+            message = f"A coupling stands on {where}: retire it first."
+            if any(isinstance(row, UnitStay) for row in held.protected_objects):
+                message = f"Units are recorded as having stood in {where}, which keeps it: their history goes by it."
             raise Refused(
-                {"machines": f"A coupling stands on position {machine.position} ({machine.name}): retire it first."},
+                {"machines": message},
                 code="in-use",
             ) from None

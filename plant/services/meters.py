@@ -10,6 +10,7 @@ from plant.services.rows import errors_of
 
 # A meter on the wall and our clock may differ a little; an hour gained on top of the time passed is no mistake.
 _SLACK_HOURS = 1.0
+NONE_THEN = "The meter has no reading of this time that could be struck."
 
 
 def record_run_hours(*, train: Train, at: datetime, hours: float, replaced: bool = False) -> MeterReading:
@@ -26,8 +27,9 @@ def record_run_hours(*, train: Train, at: datetime, hours: float, replaced: bool
         changed(meter)
     else:
         bump(meter)
-    before = meter.readings.filter(at__lt=at).order_by("-at").first()
-    after = meter.readings.filter(at__gt=at).order_by("at").first()
+    counted = MeterReading.objects.counted().filter(meter=meter)
+    before = counted.filter(at__lt=at).order_by("-at").first()
+    after = counted.filter(at__gt=at).order_by("at").first()
     offset = before.offset_hours if before else 0.0
     errors: dict[str, str] = {}
     if replaced:
@@ -41,11 +43,39 @@ def record_run_hours(*, train: Train, at: datetime, hours: float, replaced: bool
     errors |= errors_of(reading)
     if at > unit.at + timedelta(minutes=5):
         errors["at"] = "This lies in the future."
-    elif meter.readings.filter(at=at).exists():
+    elif counted.filter(at=at).exists():
         errors["at"] = "The meter was read at this time already."
     problem = _against(before, reading) or _against(reading, after)
     if problem and not replaced:
         errors.setdefault("hours", problem)
+    if errors:
+        raise Refused(errors)
+    reading.save()
+    return reading
+
+
+def strike_run_hours(*, train: Train, at: datetime, reason: str, expected: int | None = None) -> MeterReading:
+    """Strike the reading of this time as mistyped. It is kept and shown struck, and counts for nothing.
+
+    Dates that were reckoned with it follow in the same unit of work. `expected` is the version of the meter.
+    """
+    unit = current()
+    access.require(unit.by, "meter.write", train.site_id)
+    meter = Meter.objects.filter(train=train).first()
+    if meter is None:
+        raise Refused({"at": NONE_THEN})
+    bump(meter, expected)
+    counted = MeterReading.objects.counted().filter(meter=meter)
+    reading = counted.filter(at=at).first()
+    if reading is None:
+        raise Refused({"at": NONE_THEN})
+    before, after = counted.filter(at__lt=at).order_by("-at").first(), counted.filter(at__gt=at).order_by("at").first()
+    reading.struck_at, reading.struck_by, reading.struck_reason = unit.at, unit.by, reason.strip()
+    errors = {field.replace("struck_reason", "reason"): message for field, message in errors_of(reading).items()}
+    if not reading.struck_reason:
+        errors["reason"] = "Say what is wrong with it, such as a digit too many."
+    if before is not None and after is not None and reading.offset_hours != before.offset_hours:
+        errors["at"] = "A new meter was put in with this reading and later ones count on from it: strike those first."
     if errors:
         raise Refused(errors)
     reading.save()

@@ -11,13 +11,14 @@ from plant.models import Area, Site, SiteNumber, Train
 from plant.recording import bump, changed, current, removed
 from plant.refusals import NotAllowed, Refused
 from plant.services.machines import set_machines
-from plant.services.meters import record_run_hours
+from plant.services.meters import record_run_hours, strike_run_hours
 from plant.services.references import drop_references, set_references
 from plant.services.rows import errors_of, refuse_known_uuid, set_fields, taken
+from plant.services.service import open_first_spell, set_service
 
 __all__ = [
     "change_area", "change_site", "change_train", "record_run_hours", "register_area", "register_site",
-    "register_train", "remove_area",
+    "register_train", "remove_area", "strike_run_hours",
 ]  # fmt: skip
 
 SITE_FIELDS = (
@@ -119,6 +120,7 @@ def register_train(
     )
     _check_train(train)
     train.save()
+    open_first_spell(train)
     set_machines(train, machines)
     set_references(root=train, refs=external_ref)
     changed(train)
@@ -133,13 +135,20 @@ def change_train(
     external_ref: Mapping[str, str | None] | None = None,
     **fields: Any,
 ) -> Train:
-    """Change what is given. A list of machines replaces the whole list: who stands where is read by position."""
+    """Change what is given. A list of machines replaces the whole list: who stands where is read by position.
+
+    A state of service given here holds from now on; `set_service` takes the time and the reason with it.
+    """
     access.require(current().by, "register.write", train.site_id)
     bump(train, expected)
+    standing = train.service
     set_fields(train, fields, TRAIN_FIELDS)
     train.tag = train.tag.strip()
     _check_train(train)
+    asked, train.service = train.service, standing
     train.save()
+    if asked != standing:
+        set_service(train=train, state=asked)
     if machines is not None:
         set_machines(train, machines)
     set_references(root=train, refs=external_ref)

@@ -4,8 +4,23 @@ import pytest
 from django.contrib import admin
 from django.urls import reverse
 
-from plant.models import Area, FootPlane, Machine, Person, Site, SiteNumber, Tombstone, Train
-from tests.factories import AreaFactory, PersonFactory, TrainFactory
+from plant.models import (
+    Area,
+    FootPlane,
+    Machine,
+    MachineUnit,
+    Person,
+    ServiceSpell,
+    Site,
+    SiteNumber,
+    Tombstone,
+    Train,
+    UnitStay,
+)  # fmt: skip
+from plant.recording import recording
+from plant.services.service import set_service
+from plant.services.units import install_unit
+from tests.factories import NOW, AreaFactory, PersonFactory, TrainFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -33,9 +48,12 @@ def address(model, page, *args):
 
 def posted(client, where):
     """What a browser would send back from this page, fields unchanged."""
-    form = client.get(where).context["adminform"].form
+    context = client.get(where).context
+    form = context["adminform"].form
     fields = {name: field.value() for name, field in ((bound.name, bound) for bound in form)}
-    return {name: "" if value is None else value for name, value in fields.items()}
+    below = [one.formset.prefix for one in context["inline_admin_formsets"]]
+    counts = {f"{prefix}-{name}_FORMS": 0 for prefix in below for name in ("TOTAL", "INITIAL")}
+    return {name: "" if value is None else value for name, value in fields.items()} | counts
 
 
 @pytest.mark.parametrize("model", sorted(admin.site._registry, key=lambda model: model._meta.label), ids=str)
@@ -126,3 +144,44 @@ def test_a_staff_member_sees_his_sites_and_changes_what_his_role_lets_him(client
 def test_who_is_no_staff_is_sent_to_sign_in(client, keeper, train):
     client.force_login(keeper)
     assert client.get(address(Train, "changelist")).status_code == 302
+
+
+def test_service_is_looked_at_and_a_new_train_gets_its_first_spell(client, staff_keeper, train):
+    client.force_login(staff_keeper)
+    where = address(Train, "change", train.pk)
+    assert "service" not in posted(client, where)
+    assert client.post(where, posted(client, where) | {"service": "out"}).status_code == 302
+    train.refresh_from_db()
+    assert train.service == "in"
+
+    form = posted(client, address(Train, "add"))
+    made = client.post(
+        address(Train, "add"), form | {"site": train.site_id, "area": train.area_id, "tag": "N-1", "service": "out"}
+    )
+    assert made.status_code == 302, made.context["adminform"].form.errors
+    assert ServiceSpell.objects.get(train__tag="N-1").state == "out"
+
+
+def test_spells_have_a_history_page(client, administrator, train):
+    with recording(by=None, at=NOW):
+        spell = set_service(train=train, state="out")
+    client.force_login(administrator)
+    assert client.get(address(ServiceSpell, "history", spell.pk)).status_code == 200
+
+
+def test_a_unit_is_kept_here_with_its_history_and_its_stays_are_looked_at(client, staff_keeper, administrator, train):
+    client.force_login(staff_keeper)
+    body = posted(client, address(MachineUnit, "add"))
+    made = client.post(address(MachineUnit, "add"), body | {"site": train.site_id, "kind": "motor", "serial": "M-1"})
+    assert made.status_code == 302, made.context["adminform"].form.errors
+    unit = MachineUnit.objects.get()
+    assert (unit.version, unit.changed_no, unit.history.get().history_user) == (1, 1, staff_keeper)
+    twice = client.post(address(MachineUnit, "add"), body | {"site": train.site_id, "kind": "motor", "serial": "M-1"})
+    assert "already exists" in str(twice.context["adminform"].form.errors)
+    with recording(by=None, at=NOW):
+        stay = install_unit(unit=unit, machine=train.machines.first(), at=None)
+    page = client.get(address(MachineUnit, "change", unit.pk)).content.decode()
+    assert "BF-21 1 motor" in page
+    assert client.get(address(MachineUnit, "changelist"), {"q": "M-1"}).context["cl"].result_count == 1
+    client.force_login(administrator)
+    assert client.get(address(UnitStay, "history", stay.pk)).status_code == 200
