@@ -4,8 +4,8 @@ from typing import Any
 
 from rest_framework import serializers
 
-from plant.api.fields import NounSerializer, QuantityField, RootField, SiteField
-from plant.api.filters import ByRoot, Filters, filters
+from plant.api.fields import ExternalRefField, NounSerializer, QuantityField, RootField, SiteField
+from plant.api.filters import ByExternalRef, ByRoot, Filters, filters
 from plant.api.views import ChangeRoots, CreateRoots, RemoveRoots, RootViewSet
 from plant.models import Area, Site
 from plant.services import register
@@ -68,12 +68,14 @@ class AreaSerializer(NounSerializer):
     site = SiteField()
     name = serializers.CharField(max_length=80)
     parent = RootField(Area, allow_null=True, required=False)  # type: ignore[assignment]
+    external_ref = ExternalRefField()
 
 
 class AreaFilters(Filters):
     site = ByRoot("site")
     parent = ByRoot("parent")
     name = filters.CharFilter()
+    external_ref = ByExternalRef()
 
     class Meta:
         model = Area

@@ -62,22 +62,37 @@ def change_site(*, site: Site, expected: int | None = None, **fields: Any) -> Si
     return site
 
 
-def register_area(*, site: Site, name: str, parent: Area | None = None, uuid: uuids.UUID | None = None) -> Area:
+def register_area(
+    *,
+    site: Site,
+    name: str,
+    parent: Area | None = None,
+    external_ref: Mapping[str, str | None] | None = None,
+    uuid: uuids.UUID | None = None,
+) -> Area:
     access.require(current().by, "register.write", site)
     refuse_known_uuid(Area, uuid)
     area = Area(site=site, name=name.strip(), parent=parent, **({"uuid": uuid} if uuid else {}))
     _check_area(area)
     area.save()
+    set_references(root=area, refs=external_ref)
     changed(area)
     return area
 
 
-def change_area(*, area: Area, expected: int | None = None, **fields: Any) -> Area:
+def change_area(
+    *,
+    area: Area,
+    expected: int | None = None,
+    external_ref: Mapping[str, str | None] | None = None,
+    **fields: Any,
+) -> Area:
     access.require(current().by, "register.write", area.site_id)
     bump(area, expected)
     set_fields(area, fields, ("name", "parent"))
     _check_area(area)
     area.save()
+    set_references(root=area, refs=external_ref)
     return area
 
 

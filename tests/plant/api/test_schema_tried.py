@@ -26,6 +26,7 @@ EXAMPLES = 8
 THERE = {
     "areas": "area", "checks": "check", "couplings": "fitted_coupling", "data-sheets": "sheet_with_version",
     "elements": "element", "fits": "fit", "flags": "flag", "grades": "grade", "instruments": "instrument",
+    "machine-units": "machine_unit",
     "people": "person", "policies": "policy", "sites": "site", "trains": "train", "visits": "visit",
     "work-orders": "order",
 }  # fmt: skip

@@ -191,7 +191,7 @@ def test_lists_ask_the_database_a_fixed_number_of_times(as_person, mechanic, sit
     # Roles; sites of the person; trains with their area; machines; feet; names in other systems.
     with django_assert_num_queries(6):
         assert len(client.get("/api/v1/trains/").json()["results"]) == 12
-    # Roles are known by now. Sites; areas with their parent.
-    with django_assert_num_queries(2):
+    # Roles are known by now. Sites; areas with their parent; names in other systems.
+    with django_assert_num_queries(3):
         client.get("/api/v1/areas/")
     assert Site.objects.count() == 1
