@@ -200,6 +200,7 @@ SPECTACULAR_SETTINGS = {
     "ENUM_NAME_OVERRIDES": {
         "MembershipRole": "plant.models.Membership.Role",
         "MachineRole": "plant.models.Machine.Role",
+        "TrainService": "plant.models.Train.Service",
         "PersonKind": "plant.models.Person.Kind",
         "VisitKind": "inspections.models.Visit.Kind",
         "VisitState": "inspections.models.Visit.State",
