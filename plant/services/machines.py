@@ -84,7 +84,7 @@ def _own_errors(machine: Machine, under: str, *, last: bool) -> dict[str, str]:
 
 
 def _line_errors(line: list[tuple[str, Machine]]) -> dict[str, str]:
-    errors = {}
+    errors: dict[str, str] = {}
     line = sorted(line, key=lambda row: row[1].position)
     for (_, before), (under, after) in pairwise(line):
         errors |= {f"{under}.{name}": message for name, message in neighbour_errors(before, after).items()}
