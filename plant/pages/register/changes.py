@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import models
@@ -14,6 +14,7 @@ from plant.pages.register.registry import Field, Noun, Place
 from plant.pages.register.typed import written
 
 AT_MOST = 100
+A_MOMENT = timedelta(seconds=2)
 HIDDEN = frozenset({"id", "uuid", "version", "changed_no", "site"})
 
 
@@ -45,18 +46,25 @@ def changes_of(noun: Noun, place: Place) -> list[Change]:
         for version in _versions(kept.rows(place.root)):
             by_row.setdefault(version.id, []).append(version)
         streams += [(kept.name(rows[0]), list(kept.fields), rows) for rows in by_row.values()]
-    found: dict[tuple[datetime, Any], Change] = {}
+    found: list[tuple[Any, Change]] = []
     names = _Names()
     for name, known, versions in streams:
         for now, was in zip(versions, [*versions[1:], None], strict=True):
             said, lines = _difference(name, known, was, now, place, names)
             if said or lines:
-                # One unit of work saves several rows within a moment of each other.
-                at = now.history_date.replace(microsecond=0)
-                change = found.setdefault((at, now.history_user_id), Change(at, _who(now)))
+                change = _in_one_go(found, now)
                 change.said += said
                 change.lines += lines
-    return sorted(found.values(), key=lambda change: change.at, reverse=True)[:AT_MOST]
+    return sorted((change for _by, change in found), key=lambda change: change.at, reverse=True)[:AT_MOST]
+
+
+def _in_one_go(found: list[tuple[Any, Change]], now: Any) -> Change:
+    """One unit of work saves several rows within a moment of each other."""
+    for by, change in found:
+        if by == now.history_user_id and abs(change.at - now.history_date) <= A_MOMENT:
+            return change
+    found.append((now.history_user_id, Change(now.history_date, _who(now))))
+    return found[-1][1]
 
 
 def last_changed_by(root: Any) -> str:
