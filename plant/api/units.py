@@ -37,7 +37,7 @@ class UnitSerializer(NounSerializer):
     external_ref = ExternalRefField()
 
 
-class StaySerializer(NounSerializer):
+class UnitStaySerializer(NounSerializer):
     """One stay as it is answered, and as it is corrected."""
 
     fixed = ("id", "unit", "train", "position")
@@ -80,7 +80,7 @@ class TakeOutSerializer(NounSerializer):
     left_with_hub = serializers.BooleanField(allow_null=True, default=None, help_text=HUB)
 
 
-class SwapSerializer(PlaceSerializer, TakeOutSerializer):
+class UnitSwapSerializer(PlaceSerializer, TakeOutSerializer):
     came_with_hub = serializers.BooleanField(allow_null=True, default=None, help_text=HUB)
 
 
@@ -114,21 +114,21 @@ class MachineUnitViewSet(CreateRoots, ChangeRoots, CreateMany, RootViewSet):
     def change(self, root: MachineUnit, expected: int | None, **given: Any) -> MachineUnit:
         return units.change_unit(unit=root, expected=expected, **given)
 
-    @extend_schema(responses={200: StaySerializer(many=True)})
-    @action(detail=True, serializer_class=StaySerializer, ordering=("-pk",))
+    @extend_schema(responses={200: UnitStaySerializer(many=True)})
+    @action(detail=True, serializer_class=UnitStaySerializer, ordering=("-pk",))
     def stays(self, request: Request, id: Any) -> Response:
         """Everywhere this unit stood, what was entered last first."""
         rows = self.paginate_queryset(stays_of(self.get_object()))
-        return self.get_paginated_response(StaySerializer(rows, many=True).data)
+        return self.get_paginated_response(UnitStaySerializer(rows, many=True).data)
 
-    @extend_schema(responses={201: StaySerializer})
+    @extend_schema(responses={201: UnitStaySerializer})
     @action(detail=True, methods=["post"], serializer_class=InstallSerializer)
     def install(self, request: Request, id: Any) -> Response:
         """Put the unit into an empty machine position. If-Match is honoured."""
         return self._moved(request, units.install_unit)
 
-    @extend_schema(responses={201: StaySerializer})
-    @action(detail=True, methods=["post"], url_path="swap-in", serializer_class=SwapSerializer)
+    @extend_schema(responses={201: UnitStaySerializer})
+    @action(detail=True, methods=["post"], url_path="swap-in", serializer_class=UnitSwapSerializer)
     def swap_in(self, request: Request, id: Any) -> Response:
         """Exchange what stands in a position for this unit at one moment. If-Match is honoured.
 
@@ -136,14 +136,14 @@ class MachineUnitViewSet(CreateRoots, ChangeRoots, CreateMany, RootViewSet):
         """
         return self._moved(request, lambda **given: units.swap_unit(**given)[1])
 
-    @extend_schema(responses={201: StaySerializer})
+    @extend_schema(responses={201: UnitStaySerializer})
     @action(detail=True, methods=["post"], url_path="take-out", serializer_class=TakeOutSerializer)
     def take_out(self, request: Request, id: Any) -> Response:
         """Take the unit out of its position. If-Match is honoured."""
         return self._moved(request, units.take_out_unit)
 
-    @extend_schema(responses={200: StaySerializer}, parameters=[IF_MATCH])
-    @action(detail=True, methods=["patch"], url_path="stays/<uuid:stay>", serializer_class=StaySerializer)
+    @extend_schema(responses={200: UnitStaySerializer}, parameters=[IF_MATCH])
+    @action(detail=True, methods=["patch"], url_path="stays/<uuid:stay>", serializer_class=UnitStaySerializer)
     def correct_stay(self, request: Request, id: Any, stay: UUID) -> Response:
         """Correct the times and facts of a stay, with If-Match."""
         with acting(request) as unit:
@@ -151,7 +151,7 @@ class MachineUnitViewSet(CreateRoots, ChangeRoots, CreateMany, RootViewSet):
             found = _stay(root, stay)
             expected = etags.expected(request, root)
             done = units.correct_stay(stay=found, expected=expected, **self.given(request, found))
-            return answered(unit, StaySerializer(done).data, etag=etags.etag(done.unit))
+            return answered(unit, UnitStaySerializer(done).data, etag=etags.etag(done.unit))
 
     @extend_schema(responses={204: None}, parameters=[IF_MATCH])
     @correct_stay.mapping.delete
@@ -172,7 +172,7 @@ class MachineUnitViewSet(CreateRoots, ChangeRoots, CreateMany, RootViewSet):
                 del given["train"], given["position"]
                 given["machine"] = form.machine()
             stay = service(unit=root, expected=etags.expected_if_given(request, root), **given)
-            return answered(unit, StaySerializer(stay).data, status=201, etag=etags.etag(root))
+            return answered(unit, UnitStaySerializer(stay).data, status=201, etag=etags.etag(root))
 
 
 def _stay(root: MachineUnit, uuid: UUID) -> UnitStay:
