@@ -1,0 +1,175 @@
+"""What requests about the rows of a World are sent with; World has the rows."""
+
+from datetime import timedelta
+
+from couplings.models import WearCode
+from tests.factories import NOW, TODAY
+
+
+class Bodies:
+    """Bodies by name; each asks the World it is part of for the rows it names."""
+
+    def new_area(self):
+        return {"site": str(self.site.uuid), "name": "Somewhere new"}
+
+    def new_train(self):
+        return {"site": str(self.site.uuid), "area": str(self.area.uuid), "tag": "NEW-1"}
+
+    def new_unit(self):
+        return {"site": str(self.site.uuid), "kind": "pump", "serial": "P-1"}
+
+    def place_of_unit(self):
+        return {"train": str(self.train.uuid), "position": 2, "at": None}
+
+    def swap(self):
+        self.machine_unit  # noqa: B018
+        return {"train": str(self.train.uuid), "position": 1, "at": "2026-10-12T06:00:00Z", "reason": "x"}
+
+    def take_out(self):
+        return {"at": "2026-10-12T06:00:00Z", "reason": "x"}
+
+    def new_person(self):
+        return {"username": "new", "first_name": "New", "last_name": "Hand", "roles": [self.role()]}
+
+    def role(self):
+        return {"site": str(self.site.uuid), "role": "planner", "from_on": "2026-10-01"}
+
+    def new_invitation(self):
+        return {"site": str(self.site.uuid), "role": "planner", "email": "hand@plant.example"}
+
+    def invite_form(self):
+        return self.new_invitation() | {"language": "en"}
+
+    def person_form(self):
+        return {"first_name": "Crew"}
+
+    def role_form(self):
+        return {"site": str(self.site.uuid), "role": "planner", "from_on": "2026-10-12"}
+
+    def end_form(self):
+        return {"site": str(self.site.uuid), "role": "mechanic"}
+
+    def role_ends(self):
+        return {"site": str(self.site.uuid), "role": "mechanic", "until_on": "2026-10-31"}
+
+    def run_hours(self):
+        return {"at": "2026-10-01T06:00:00Z", "hours": {"value": 8000, "unit": "hour"}}
+
+    def strike(self):
+        return {"at": (NOW - timedelta(days=30)).isoformat(), "reason": "x"}
+
+    def new_sheet(self):
+        return {"site": str(self.site.uuid), "family": self.version.sheet.family.code, "designation": "New design"}
+
+    def fits_to_adopt(self):
+        return {"fits": [str(self.fit.uuid)]}
+
+    def new_grade(self):
+        rows = [{"up_to": {"value": 1800, "unit": "rpm"}, "offset": {"value": 0.1, "unit": "mm"}, "source": "invented"}]
+        return {"site": str(self.site.uuid), "name": "New grade", "rows": rows}
+
+    def a_wear_code(self):
+        """Codes are everybody's: there has to be one, and it is asked for with nothing."""
+        words = {"title": "Cracks", "grade_0": "none", "source": "invented"}
+        WearCode.objects.get_or_create(code="crack", defaults=words)
+        return {}
+
+    def new_storage_rule(self):
+        rule = {"polymer": "CR", "policy": "house", "initial_years": 5, "source": "invented"}
+        return {"site": str(self.site.uuid)} | rule
+
+    def new_growth_coefficient(self):
+        row = {"material": "ductile iron", "per_k": 11, "per_k_u": 0.3, "source": "invented"}
+        return {"site": str(self.site.uuid)} | row
+
+    def of_site(self):
+        return {"site": str(self.site.uuid)}
+
+    def new_webhook(self):
+        return self.of_site() | {"name": "New", "url": "https://plant.example/new"}
+
+    def host_form(self):
+        return {"host": self.allowed_host.pk}
+
+    def new_nut_factor(self):
+        return self.of_site() | {"set": "ours", "condition": "dry", "nut_factor": 0.2, "source": "invented"}
+
+    def new_tightening_scatter(self):
+        scatter = {"value": 20, "unit": "%"}
+        return self.of_site() | {"set": "ours", "method": "turned", "scatter": scatter, "source": "invented"}
+
+    def new_second_screw_factor(self):
+        band = {"from": {"value": 90, "unit": "deg"}, "to": {"value": 100, "unit": "deg"}}
+        return self.of_site() | band | {"factor": 1.5, "source": "invented"}
+
+    def new_fit_class(self):
+        inch = {"over": 1, "up_to": 2, "bore_lower": 0, "bore_upper": 0.001, "shaft_lower": 0.001, "shaft_upper": 0.002}
+        sizes = {name: {"value": value, "unit": "inch"} for name, value in inch.items()}
+        return self.of_site() | sizes | {"name": "loose", "source": "invented"}
+
+    def new_failure_code(self):
+        return self.of_site() | {"kind": "cause", "code": "9.9", "name": "somebody leant on it", "source": "invented"}
+
+    def new_coupling(self):
+        place = {"train": str(self.train.uuid), "driver_position": 1, "driven_position": 2}
+        return place | {"tag": "NEW-C1", "speed": {"value": 1500, "unit": "rpm"}}
+
+    def target(self):
+        return {"note": "by hand"}
+
+    def new_fit(self):
+        sheet = {"data_sheet": str(self.version.sheet.uuid), "data_sheet_version": 1}
+        return {"coupling": str(self.free_coupling.uuid), "fitted_on": "2026-10-01"} | sheet
+
+    def new_element(self):
+        return {"fit": str(self.fit.uuid), "part_number": "E-80", "fitted_on": "2026-10-02"}
+
+    def to_a_free_place(self):
+        return {"to": str(self.free_coupling.uuid), "on": "2026-10-12"}
+
+    def new_stock(self):
+        return {"site": str(self.site.uuid), "part_number": "E-80", "number": 4}
+
+    def new_removal_reason(self):
+        return {"site": str(self.site.uuid), "code": "cut", "title": "cut by a tool"}
+
+    def certificate(self):
+        return {"on": "2026-10-01", "laboratory": "Workshop", "certificate": "C-1", "result": "within"}
+
+    def new_instrument(self):
+        return {"site": str(self.site.uuid), "kind": "feeler", "name": "Feelers", "serial": "F-1"}
+
+    def new_order(self):
+        return {"train": str(self.train.uuid), "number": "WO-9"}
+
+    def new_visit(self):
+        what = {"kind": "installation", "on": TODAY.isoformat()}
+        return {"coupling": str(self.fit.coupling.uuid), "work_order": str(self.order.uuid)} | what
+
+    def begin_form(self):
+        return {"kind": "installation", "on": TODAY.isoformat(), "work_order": str(self.order.uuid)}
+
+    def hours_form(self):
+        return {"hours": "1200"}
+
+    def new_site_form(self):
+        return {"name": "New works", "zone": "UTC", "units": "metric", "currency": "EUR", "dates_owner": "here"}
+
+    def new_sheet_form(self):
+        return {"site": str(self.site.uuid), "designation": "New design", "family": self.version.sheet.family.code}
+
+    def new_area_form(self):
+        return {"site": str(self.site.uuid), "name": "Somewhere new"}
+
+    def chosen_area(self):
+        return {"row": str(self.area.uuid), "parent": ""}
+
+    def new_train_form(self):
+        typed = {"tag": "NEW-1", "area": str(self.area.uuid), "criticality": "B", "service": "in"}
+        return {"site": str(self.site.uuid)} | typed
+
+    def chosen_train(self):
+        return {"row": str(self.train.uuid), "criticality": "C"}
+
+    def new_policy(self):
+        return {"site": str(self.site.uuid), "check_kind": "torque", "every_months": 6}
