@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from inspections.pages import calendars, coupling, due, prints, signing, start, visit
+from inspections.pages import calendars, chosen, coupling, due, prints, signing, start, visit, weeks
 
 urlpatterns = [
     path("", start.start, name="start"),
@@ -16,6 +16,10 @@ urlpatterns = [
     path("calendars/", calendars.calendars, name="calendars"),
     path("calendars/<str:secret>.ics", calendars.feed, name="calendar-feed"),
     path("due/", due.due, name="due"),
+    path("due/chosen/", chosen.chosen, name="due-chosen"),
+    path("due/due.<slug:form>", due.due_export, name="due-export"),
+    path("weeks/", weeks.weeks, name="weeks"),
+    path("lists/", weeks.lists, name="lists"),
     path("visits/<uuid:uuid>/", visit.visit, name="visit"),
     path("visits/<uuid:uuid>/isolation/<slug:act>/", visit.isolation, name="visit-isolation"),
     path("visits/<uuid:uuid>/drop/", visit.drop, name="visit-drop"),

@@ -14,6 +14,8 @@ NOBODY: frozenset[str] = frozenset()
 REGISTER = frozenset({KEEPER, CLIENT})
 CREW = frozenset({MECHANIC, ENGINEER})
 FILLS = frozenset({MECHANIC, ENGINEER, CLIENT})
+PLANS = frozenset({PLANNER, ENGINEER})
+EXPORTS = frozenset({PLANNER, ENGINEER, MANAGER, KEEPER})
 
 
 @dataclass(frozen=True)
@@ -361,6 +363,10 @@ ROWS: dict[str, Row] = {
     "calendars": Row({"get": door(), "post": door()}, page=True, ours=False),
     "calendar-feed": Row({"get": door(NOBODY, shut=HIDDEN)}, also={"secret": "guessed"}, page=True, ours=False),
     "due": Row({"get": door()}, page=True, ours=False),
+    "due-chosen": Row({"post": door(body="planned_check", who=PLANS, foreign=frozenset({422}))}, page=True),
+    "due-export": Row({"get": door(EXPORTS)}, also={"form": "csv"}, page=True, ours=False),
+    "weeks": Row({"get": door()}, page=True, ours=False),
+    "lists": Row({"post": door(body={"page": "due", "name": "Mine"})}, page=True, ours=False),
     "couplings": Row({"get": door()}, page=True, ours=False),
     "coupling": Row({"get": door()}, of="fitted_coupling", page=True),
     "coupling-job-card": Row({"get": door()}, of="fitted_coupling", page=True),

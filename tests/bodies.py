@@ -149,6 +149,9 @@ class Bodies:
     def begin_form(self):
         return {"kind": "installation", "on": TODAY.isoformat(), "work_order": str(self.order.uuid)}
 
+    def planned_check(self):
+        return {"row": str(self.check.uuid), "act": "week", "week": TODAY.isoformat()}
+
     def hours_form(self):
         return {"hours": "1200"}
 

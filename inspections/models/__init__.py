@@ -3,6 +3,7 @@
 from inspections.models.calendars import CalendarAddress
 from inspections.models.checks import Check, CheckKind, Flag, Policy
 from inspections.models.findings import ElementFact, JointLook, Placement, SetScrew, Torque
+from inspections.models.lists import SavedList
 from inspections.models.machine import PipeStrain, RunOut, ShimPack, SoftFoot
 from inspections.models.mounting import Mounting
 from inspections.models.orders import CrewMember, WorkOrder
@@ -15,6 +16,7 @@ __all__ = [
     "CalendarAddress",
     "Check", "CheckKind", "CrewMember", "ElementFact", "Entry", "Flag", "Hardness", "JointLook", "Lubrication",
     "Maintenance",
-    "Mounting", "PipeStrain", "Placement", "Policy", "Reading", "ReadingSet", "RunOut", "SetScrew", "ShimPack",
-    "SignedRecord", "SoftFoot", "Survey", "SurveyResult", "Torque", "Visit", "Wear", "WearNote", "WorkOrder",
+    "Mounting", "PipeStrain", "Placement", "Policy", "Reading", "ReadingSet", "RunOut", "SavedList", "SetScrew",
+    "ShimPack", "SignedRecord", "SoftFoot", "Survey", "SurveyResult", "Torque", "Visit", "Wear", "WearNote",
+    "WorkOrder",
 ]  # fmt: skip

@@ -84,6 +84,7 @@ class Check(Root):
     settled_on = models.DateField(null=True, blank=True)
     settled_by = models.ForeignKey(Visit, on_delete=models.PROTECT, null=True, blank=True, related_name="settled")
     outcome = models.CharField(max_length=10, choices=Outcome, blank=True)
+    week_on = models.DateField(null=True, blank=True, help_text="Monday of the week it is planned for.")
     announced_for = models.DateField(null=True, blank=True, help_text="The due date last told outside.")
     overdue_told_for = models.DateField(null=True, blank=True)
     needs_stop = models.BooleanField(default=True)

@@ -1,63 +1,197 @@
-"""The planner's list: what, where, by when, and why."""
+"""The planner's list: what, where, by when, and why; the whole question stands in the address."""
 
-from datetime import timedelta
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
 
 from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
-from django.http import HttpResponse
+from django.http import HttpResponse, HttpResponseBase
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_safe
 
+from inspections.models import Check, CheckKind, SavedList
 from inspections.reasons import check_sentence
-from inspections.selectors.checks import checks_due
-from plant.models import Area, Site
+from inspections.selectors.due import (
+    KEYS,
+    SPANS,
+    Asked,
+    asked_for,
+    checks_asked,
+    group_of,
+    group_sums,
+    weeks_from,
+)
+from plant import access
+from plant.models import Area, Site, Train
 from plant.pages.context import SheetRequest, of_site, own_site, render_sheet
+from plant.pages.exported import exported
+from plant.refusals import Missing
 from plant.sitetime import today_at
+from plant.words import day
 
-SPANS = [
-    (28, gettext_lazy("within 4 weeks")),
-    (84, gettext_lazy("within 12 weeks")),
-    (366, gettext_lazy("within a year")),
-]
+ON_A_PAGE = 50
+WORDS = {
+    "days": {
+        28: gettext_lazy("within 4 weeks"),
+        84: gettext_lazy("within 12 weeks"),
+        366: gettext_lazy("within a year"),
+    },
+    "machine": {"stop": gettext_lazy("needing a stop"), "running": gettext_lazy("done while running")},
+    "sort": {
+        "date": gettext_lazy("date"),
+        "train": gettext_lazy("train"),
+        "kind": gettext_lazy("what is to do"),
+        "criticality": gettext_lazy("criticality"),
+        "hours": gettext_lazy("crew hours"),
+    },
+    "group": {"": gettext_lazy("overdue first"), "week": gettext_lazy("by week"), "area": gettext_lazy("by area")},
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Group:
+    name: str
+    number: int
+    hours: float
+    rows: list[tuple[Check, str]] = field(default_factory=list)
 
 
 @require_safe
 @login_required
 def due(request: SheetRequest) -> HttpResponse:
-    """Overdue first, then by date; the choice stands in the address, so that a list can be kept as a link."""
+    """Overdue first, then by date, unless the address asks otherwise."""
+    return due_page(request)
+
+
+@require_safe
+@login_required
+def due_export(request: SheetRequest, form: str) -> HttpResponseBase:
+    """The same rows by the same filters, as a file; all of them, not a page."""
+    site = asked_site(request)
+    if site is None:
+        raise Missing()
+    access.require(request.user, "export", site)
+    asked = asked_for(request.user, site, today_at(site, timezone.now()), request.GET)
+    rows = checks_asked(request.user, asked)
+    return exported(
+        request, form, f"due-{asked.today:%Y-%m-%d}", EXPORT_HEADS, _export_rows(rows, asked),
+        site=site, note=f"due list, {rows.count()} checks",
+    )  # fmt: skip
+
+
+EXPORT_HEADS = (
+    "coupling", "train", "area", "criticality", "check", "opens", "due", "window closes", "overdue", "machine",
+    "people", "hours each", "crew hours", "week from", "why", "id",
+)  # fmt: skip
+
+
+def _export_rows(rows: Any, asked: Asked) -> Iterator[list[Any]]:
+    for check in rows.iterator(chunk_size=500):
+        train = check.coupling.train
+        yield [
+            check.coupling.tag, train.tag, train.area.name, train.criticality, str(check.get_kind_display()),
+            check.opens_on, check.due_on, check.closes_on, "yes" if check.late == 0 else "no",
+            "needs a stop" if check.needs_stop else "while running", check.crew_size, check.crew_hours,
+            check.asked_hours, check.week_on, check_sentence(check, asked.site.units), str(check.uuid),
+        ]  # fmt: skip
+
+
+def asked_site(request: SheetRequest) -> Site | None:
+    """The site that the address names, or else the reader's first."""
+    text = request.GET.get("site", "")
+    sites = Site.objects.visible_to(request.user)
+    return next((one for one in sites if str(one.uuid) == text), None) or own_site(request)
+
+
+def query_of(query: Mapping[str, str]) -> str:
+    """The part of an address that says what is asked, without the page of it."""
+    from urllib.parse import urlencode
+
+    return urlencode([(key, query[key]) for key in KEYS if query.get(key)])
+
+
+def due_page(
+    request: SheetRequest,
+    *,
+    picked: frozenset[str] = frozenset(),
+    problems: list[dict[str, str]] | None = None,
+    typed: Mapping[str, str] | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    """The list, with what was ticked and typed where a batch was refused."""
     sites = list(Site.objects.visible_to(request.user).order_by("name"))
     site = next((one for one in sites if str(one.uuid) == request.GET.get("site")), own_site(request))
     if site is None:
         return render_sheet(request, "inspections/due.html", {"groups": [], "sites": []})
     today = today_at(site, timezone.now())
-    days = next((span for span, _name in SPANS if str(span) == request.GET.get("days")), SPANS[0][0])
-    areas = list(Area.objects.visible_to(request.user).filter(site=site))
-    area = next((one for one in areas if str(one.uuid) == request.GET.get("area")), None)
-    until = today + timedelta(days=days)
-    page = Paginator(checks_due(request.user, until, site=site, area=area), 50).get_page(request.GET.get("page"))
-    rows = [(check, check_sentence(check, site.units)) for check in page.object_list]
-    over = [row for row in rows if row[0].closes_on < today]
-    coming = [row for row in rows if row[0].closes_on >= today]
-    overdue = checks_due(request.user, until, site=site, area=area, overdue_only=True).count()
-    groups = [(name, some, sum(check.crew_hours * check.crew_size for check, _why in some))
-              for name, some in [(_("Overdue"), over), (_("Due"), coming)] if some]  # fmt: skip
+    asked = asked_for(request.user, site, today, request.GET)
+    rows = checks_asked(request.user, asked)
+    late = {row["late"]: row["number"] for row in _late(rows)}
+    sums = group_sums(rows, asked)
+    page = Paginator(rows, ON_A_PAGE).get_page(request.GET.get("page"))
     context = {
-        "headline": _headline(overdue, page.paginator.count - overdue),
-        "groups": groups,
+        "headline": _headline(late.get(0, 0), late.get(1, 0)),
+        "groups": _groups(page.object_list, asked, sums),
         "page": page,
+        "hours": sum(hours for _number, hours in sums.values()),
+        "asked": asked,
+        "query": query_of(request.GET),
         "sites": sites,
-        "areas": areas,
-        "area": area,
+        "areas": list(Area.objects.visible_to(request.user).filter(site=site)),
+        "trains": list(Train.objects.visible_to(request.user).filter(site=site).order_by("tag").only("uuid", "tag")),
+        "kinds": CheckKind.choices,
+        "criticalities": Train.Criticality.choices,
+        "words": WORDS,
         "spans": SPANS,
-        "days": days,
-        "until": until,
+        "weeks": weeks_from(today),
+        "lists": list(SavedList.objects.filter(person=request.user, page=SavedList.Page.DUE)),
+        "may_plan": access.may(request.user, "check.plan", site),
+        "may_order": access.may(request.user, "order.write", site),
+        "may_export": access.may(request.user, "export", site),
+        "picked": picked,
+        "problems": problems or [],
+        "typed": typed or {},
         **of_site(site),
     }
-    if request.htmx and not request.htmx.history_restore_request:
+    if request.htmx and not request.htmx.history_restore_request and request.method == "GET":
         return render_sheet(request, "inspections/due.html#list", context, site=site)
-    return render_sheet(request, "inspections/due.html", context, site=site)
+    return render_sheet(request, "inspections/due.html", context, site=site, status=status)
+
+
+def _late(rows: Any) -> Any:
+    from django.db.models import Count
+
+    return rows.order_by().values("late").annotate(number=Count("pk"))
+
+
+def _groups(rows: Any, asked: Asked, sums: dict[Any, tuple[int, float]]) -> list[Group]:
+    found: dict[Any, Group] = {}
+    for check in rows:
+        key = group_of(check, asked)
+        if key not in found:
+            found[key] = Group(_name(check, key, asked), *sums.get(key, (0, 0.0)))
+        found[key].rows.append((check, check_sentence(check, asked.site.units)))
+    return list(found.values())
+
+
+def _name(check: Check, key: Any, asked: Asked) -> str:
+    if asked.group == "area":
+        return check.coupling.train.area.name
+    if asked.group == "week":
+        return week_words(key)
+    return _("Overdue") if key == 0 else _("Due by %(day)s") % {"day": day(asked.until, weekday=False)}
+
+
+def week_words(monday: date) -> str:
+    """Week 42, from 12 October: ISO 8601 numbers weeks by their Thursday."""
+    return _("Week %(n)s, from %(day)s") % {
+        "n": monday.isocalendar().week,
+        "day": day(monday, weekday=False, year=False),
+    }
 
 
 def _headline(overdue: int, coming: int) -> str:

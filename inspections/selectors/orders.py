@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from uuid import UUID
 
 from django.db.models import QuerySet
@@ -30,3 +31,11 @@ def order_for(person: Person, uuid: UUID | str) -> WorkOrder:
 def open_orders(train: Train) -> QuerySet[WorkOrder]:
     """Orders at a train that visits can still hang on."""
     return train.work_orders.filter(state=WorkOrder.State.OPEN).order_by("-pk")
+
+
+def only_open_orders(trains: Iterable[int]) -> dict[int, WorkOrder]:
+    """By train, the order that stands open there where it is the only one."""
+    found: dict[int, list[WorkOrder]] = {}
+    for order in WorkOrder.objects.filter(train_id__in=set(trains), state=WorkOrder.State.OPEN):
+        found.setdefault(order.train_id, []).append(order)
+    return {train: orders[0] for train, orders in found.items() if len(orders) == 1}

@@ -23,6 +23,9 @@ class SiteSerializer(NounSerializer):
     labour_rate = serializers.FloatField(
         allow_null=True, required=False, help_text="Cost of one crew hour, in the site's currency."
     )
+    crew_hours_week = serializers.FloatField(
+        allow_null=True, required=False, help_text="Crew hours there are for checks in a week, all hands together."
+    )
     dates_owner = serializers.ChoiceField(choices=Site.DatesOwner.choices, required=False)
     confidence = serializers.FloatField(
         required=False, help_text="Probability asked for before “in tolerance” is said, 0.5 to 0.999."

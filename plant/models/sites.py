@@ -50,6 +50,9 @@ class Site(Versioned):
     units = models.CharField(max_length=8, choices=Units, default=Units.METRIC)
     currency = models.CharField(max_length=3, default="EUR")
     labour_rate = models.FloatField(null=True, blank=True, help_text="Cost of one crew hour in the site's currency.")
+    crew_hours_week = models.FloatField(
+        null=True, blank=True, help_text="Crew hours there are for checks in a week, all hands together."
+    )
     dates_owner = models.CharField(max_length=8, choices=DatesOwner, default=DatesOwner.HERE)
     epoch = models.PositiveIntegerField(default=1, editable=False, help_text="Rises after a restore or move.")
     confidence = models.FloatField(default=0.95, help_text="Probability asked for before 'in tolerance' is said.")
@@ -94,6 +97,7 @@ class Site(Versioned):
         ordering = ["name"]
         constraints = [
             within("labour_rate", 0, 1e6),
+            within("crew_hours_week", 0, 1e5),
             within("confidence", 0.5, 0.999),
             within("closure_limit_mm", 0.001, 1),
             within("reading_u_mm", 0.0001, 1),

@@ -34,6 +34,12 @@ class SiteForm(forms.Form):
         help_text=TOUCHES["labour_rate"],
         widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
     )
+    crew_hours_week = forms.FloatField(
+        required=False,
+        label=gettext_lazy("Crew hours for checks in a week"),
+        help_text=TOUCHES["crew_hours_week"],
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+    )
     dates_owner = forms.ChoiceField(
         choices=Site.DatesOwner, label=gettext_lazy("Due dates belong to"), help_text=TOUCHES["dates_owner"]
     )

@@ -14,6 +14,7 @@ TOUCHES = {
     ),
     "currency": gettext_lazy("Costs are named in it, by its code in ISO 4217. Nothing entered before is converted."),
     "labour_rate": gettext_lazy("What a crew hour costs here, wherever hours are told as money."),
+    "crew_hours_week": gettext_lazy("What the hours planned for a week are held against, on the page of weeks."),
     "dates_owner": gettext_lazy(
         "Says which system’s due dates count at this site. Checks already written keep the dates they have."
     ),

@@ -21,6 +21,8 @@ KEPT = (
           hint=_("Three letters.")),
     Field("labour_rate", _("Cost of one crew hour"), "number", group=_("Cost and dates"),
           hint=_("In the currency above.")),
+    Field("crew_hours_week", _("Crew hours for checks in a week"), "number", group=_("Cost and dates"),
+          hint=_("All hands together.")),
     Field("dates_owner", _("Dates are kept by"), "choice", required=True, group=_("Cost and dates"),
           choices=tuple(Site.DatesOwner.choices), starter="here"),
 )  # fmt: skip
