@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('plant', '0006_keep_invitations'),
+        ('plant', '0011_meter_readings_are_struck'),
     ]
 
     operations = [
