@@ -32,9 +32,50 @@ WANTED: dict[str, tuple[Wanted, ...]] = {
     "alignment": (Wanted("isolation"), Wanted("as-found", or_reason=True), Wanted("as-left")),
     "torque": (Wanted("isolation"), Wanted("fasteners")),
     "element": (Wanted("isolation"), Wanted("element"), Wanted("fasteners"), Wanted("as-left", or_reason=True)),
+    "running": (Wanted("running-look", or_reason=True),),
+    "breakdown": (Wanted("breakdown"),),
+    "legacy": (Wanted("stated"),),
+}
+# Work on a stopped machine: it hangs on a work order and its isolation.
+STOPPED = frozenset({"installation", "periodic", "alignment", "torque", "element", "breakdown"})
+# Steps that belong to one kind of visit only, and kinds that have no others beside them.
+OWN_STEPS = {"running-look": "running", "breakdown": "breakdown", "stated": "legacy"}
+ONLY = {
+    "running": frozenset({"running-look", "conditions", "signature"}),
+    "legacy": frozenset({"stated", "signature"}),
 }
 # Visits that tighten every joint anew; on the others a joint that must not be re-checked is left alone.
 TIGHTENS_ANEW = frozenset({"installation", "element"})
+
+
+def asks(kind: str, step: str) -> bool:
+    """Whether a visit of this kind has this step at all."""
+    if (own := OWN_STEPS.get(step)) is not None:
+        return own == kind
+    return step in ONLY[kind] if kind in ONLY else True
+
+
+def waits_for_isolation(kind: str) -> bool:
+    """Whether signing waits for the isolation; a breakdown may say what was found before anybody worked on it."""
+    return any(row.step == "isolation" for row in WANTED[kind])
+
+
+def order_refusal(kind: str, has_order: bool) -> str:
+    """Work on a stopped machine hangs on a work order; a look in passing and an old card do not."""
+    if has_order or kind not in STOPPED:
+        return ""
+    return "Work on a stopped machine needs its work order: open one, or choose it."
+
+
+def paper_refusal(kind: str, from_paper: bool, isolation: str) -> str:
+    """What a paper says of the isolation stands in the place of trying it now, and only there."""
+    if len(isolation) > 200:
+        return "At most 200 characters."
+    if isolation and not from_paper:
+        return "Only for what is typed in from a paper: otherwise confirm the isolation on the work order."
+    if from_paper and kind in STOPPED and not isolation:
+        return "Copy what the paper says of the isolation: the permit, or why there was none, and who tried it dead."
+    return ""
 
 
 def engagement_share(engagement_mm: float, bore_mm: float) -> float:
@@ -77,6 +118,13 @@ def loosened_refusal(taken_at: datetime, loosened_at: datetime | None) -> str:
         "These readings were taken after something was loosened, so they are not as-found: enter them as an alignment "
         "round, and say in as-found why it was not measured."
     )
+
+
+def solo_refusal(begun: datetime | None, ended: datetime | None) -> str:
+    """A run alone ends after it began."""
+    if begun is None or ended is None or ended >= begun:
+        return ""
+    return "This is before it began: mend one of the two times."
 
 
 def isolation_refusal(number: str, verified_at: datetime | None) -> str:

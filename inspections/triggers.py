@@ -17,8 +17,13 @@ from typing import Any
 from django.db import connections, transaction
 
 from inspections.models import (
+    Breakdown,
+    Cleaning,
+    Conditions,
     ElementFact,
+    GuardState,
     Hardness,
+    HoldDown,
     JointLook,
     Lubrication,
     Maintenance,
@@ -27,11 +32,15 @@ from inspections.models import (
     Placement,
     Reading,
     ReadingSet,
+    Rotation,
+    RunningLook,
     RunOut,
+    RunUp,
     SetScrew,
     ShimPack,
     SignedRecord,
     SoftFoot,
+    StatedValues,
     Survey,
     SurveyResult,
     Torque,
@@ -42,7 +51,8 @@ from inspections.models import (
 # Children before the rows they hang on, the order in which they can be emptied.
 KEPT = (
     Reading, SurveyResult, ReadingSet, Survey, RunOut, PipeStrain, SoftFoot, ShimPack, Mounting, Placement, SetScrew,
-    Torque, JointLook, ElementFact, Wear, Hardness, WearNote, Lubrication, SignedRecord,
+    Torque, JointLook, ElementFact, Wear, Hardness, WearNote, Lubrication, Cleaning, Conditions,
+    HoldDown, Rotation, GuardState, RunningLook, Breakdown, StatedValues, RunUp, SignedRecord,
 )  # fmt: skip
 TABLES = tuple(model._meta.db_table for model in KEPT)
 MAINTENANCE = Maintenance._meta.db_table

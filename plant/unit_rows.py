@@ -68,9 +68,11 @@ UNIT_ROWS = (
     Unit("rad/s", "speed", "rad / s"),
     Unit("Hz", "frequency", "1 / s", spellings=("1/s",)),
     Unit("m/s", "speed along a line", "m / s"),
+    Unit("mm/s", "speed along a line", "mm / s"),
     Unit("ft/min", "speed along a line", "ft / min", spellings=("fpm",)),
     Unit("ft/s", "speed along a line", "ft / s"),
     Unit("inch/s", "speed along a line", "inch / s", spellings=("in/s",)),
+    Unit("A", "current", "A", spellings=("ampere", "amp", "amps")),
     Unit("kW", "power", "kW"),
     Unit("W", "power", "W"),
     Unit("hp", "power", "hp"),
@@ -136,5 +138,9 @@ KIND_ROWS = (
     Kind("mass", ("mass",), "g", "a mass such as g or oz", ("g", 0), ("oz", 1)),
     Kind("hours", ("time",), "hour", "a time such as hour or day", ("hour", 1), ("hour", 1)),
     Kind("days", ("time",), "day", "a time such as day or hour", ("day", 0), ("day", 0)),
+    Kind(
+        "vibration", ("speed along a line",), "mm/s", "a vibration such as mm/s or inch/s", ("mm/s", 1), ("inch/s", 2)
+    ),
+    Kind("current", ("current",), "A", "a current such as A", ("A", 1), ("A", 1)),
     Kind("share", ("share",), "1", "a share such as %", ("%", 0), ("%", 0)),
 )

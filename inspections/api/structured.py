@@ -10,7 +10,7 @@ from plant import units
 from plant.refusals import Refused
 
 # What a visit keeps beside the request of the calculation.
-WORDS = ("stationary", "taken_at", "loosened_at", "north_is")
+WORDS = ("stationary", "taken_at", "loosened_at", "north_is", "read_by")
 QUANTITIES = ("driver_support", "driven_support", "stopped")
 
 

@@ -44,6 +44,7 @@ class SurveySerializer(serializers.Serializer):
     driver_support = QuantityField(source="driver_support_degc", kind="temperature", allow_null=True)
     driven_support = QuantityField(source="driven_support_degc", kind="temperature", allow_null=True)
     stopped = QuantityField(source="stopped_hours", kind="hours", allow_null=True)
+    read_by = serializers.CharField(help_text="Who took these readings, where it is said; else the observer did.")
     observer = serializers.UUIDField(source="observer.uuid", allow_null=True, default=None)
     sets = serializers.SerializerMethodField(help_text="Readings as typed and in the units of the answer.")
     result = serializers.SerializerMethodField(

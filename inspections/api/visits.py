@@ -33,14 +33,20 @@ IF_MATCH = OpenApiParameter(
 
 
 class VisitSerializer(NounSerializer):
-    fixed = ("id", "coupling", "work_order")
+    fixed = ("id", "coupling", "work_order", "from_paper", "paper_isolation")
 
     id = serializers.UUIDField(source="uuid", required=False)
     version = serializers.IntegerField(read_only=True)
     site = SiteField(read_only=True)
     coupling = RootField(Coupling)
     fit = RootField(read_only=True)
-    work_order = RootField(WorkOrder, help_text="Work on a stopped machine needs one, for this coupling's train.")
+    work_order = RootField(
+        WorkOrder,
+        required=False,
+        allow_null=True,
+        help_text="Work on a stopped machine needs one, for this coupling's train; a running check and an old record "
+        "do not.",
+    )
     kind = serializers.ChoiceField(choices=Visit.Kind.choices)
     on = serializers.DateField(help_text="The day at the site.")
     zone = serializers.CharField(read_only=True)
@@ -52,6 +58,15 @@ class VisitSerializer(NounSerializer):
     entered_at = serializers.DateTimeField(read_only=True)
     signed_by = PersonField(read_only=True, allow_null=True)
     signed_at = serializers.DateTimeField(read_only=True, allow_null=True)
+    from_paper = serializers.BooleanField(
+        required=False, help_text="Typed in later from a paper: name taken_by and taken_at."
+    )
+    paper_isolation = serializers.CharField(
+        required=False,
+        allow_blank=True,
+        max_length=200,
+        help_text="What the paper says of the isolation: permit or reason for none, and who tried it.",
+    )
     left_so_reason = serializers.CharField(read_only=True)
     record = serializers.IntegerField(
         source="record.number",

@@ -35,6 +35,7 @@ class Survey(models.Model):
     driven_support_degc = models.FloatField(null=True)
     stopped_hours = models.FloatField(null=True)
     observer = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
+    read_by = models.CharField(max_length=80, blank=True, help_text="Who took these readings, where it is said.")
 
     class Meta:
         ordering = ["record", "number"]

@@ -19,6 +19,9 @@ class Visit(Root):
         ALIGNMENT = "alignment", "alignment only"
         TORQUE = "torque", "torque only"
         ELEMENT = "element", "element change"
+        RUNNING = "running", "running check"
+        BREAKDOWN = "breakdown", "breakdown"
+        LEGACY = "legacy", "old record without readings"
 
     class State(models.TextChoices):
         DRAFT = "draft", "being written"
@@ -42,6 +45,10 @@ class Visit(Root):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="visits_signed"
     )
     signed_at = models.DateTimeField(null=True, blank=True)
+    from_paper = models.BooleanField(default=False, help_text="Typed in later from a paper.")
+    paper_isolation = models.CharField(
+        max_length=200, blank=True, help_text="Permit or reason for none, and who tried it, as the paper says."
+    )
     left_so_reason = models.TextField(blank=True, help_text="Why it was left out of tolerance.")
     record = models.ForeignKey(
         "inspections.SignedRecord",
@@ -65,7 +72,10 @@ class Visit(Root):
                 | (~Q(state="signed") & Q(signed_at__isnull=True, signed_by__isnull=True)),
                 name="signed_exactly_when_signed_at",
             ),
-            models.CheckConstraint(condition=Q(work_order__isnull=False), name="stopped_work_only_with_order"),
+            models.CheckConstraint(
+                condition=Q(work_order__isnull=False) | Q(kind__in=("running", "legacy")),
+                name="stopped_work_only_with_order",
+            ),
         ]
 
     def __str__(self) -> str:

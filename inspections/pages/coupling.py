@@ -1,5 +1,6 @@
 """One coupling: what is fitted, how it was left, what comes next and why, and every earlier visit."""
 
+from datetime import date, datetime, time
 from types import SimpleNamespace
 from typing import Any
 from uuid import UUID
@@ -16,11 +17,13 @@ from django.views.decorators.http import require_POST, require_safe
 from couplings.models import Coupling
 from couplings.selectors import coupling_for, limits_of, target_of
 from couplings.selectors.wear import age_of, age_sentence
+from inspections import rules
 from inspections.models import Check, Flag, SurveyResult, Visit, WorkOrder
 from inspections.reasons import check_sentence, flag_sentence
 from inspections.selectors.checks import open_checks
 from inspections.selectors.flags import flags_visible_to, open_flags
 from inspections.selectors.orders import open_orders
+from inspections.selectors.people import colleagues_of
 from inspections.selectors.visits import latest_as_left, visits_of
 from inspections.services.drafts import begin_visit
 from inspections.services.flags import clear_flag
@@ -56,6 +59,15 @@ class BeginForm(forms.Form):
         label=gettext_lazy("Or a new work order, by its number"), required=False, max_length=40
     )
 
+    from_paper = forms.BooleanField(label=gettext_lazy("It is typed in from a paper"), required=False)
+    taken_by = forms.ChoiceField(label=gettext_lazy("Taken by, as the paper says"), required=False)
+    paper_isolation = forms.CharField(
+        label=gettext_lazy("What the paper says of the isolation"),
+        required=False,
+        max_length=200,
+        help_text=gettext_lazy("Permit or why there was none, and who tried it dead. Running checks have none."),
+    )
+
     def __init__(self, *args: Any, coupling: Coupling, person: Person, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         orders = open_orders(coupling.train).filter(reach(WorkOrder, person))
@@ -63,11 +75,29 @@ class BeginForm(forms.Form):
         choices = [(key, f"{order.number} {order.title}".strip()) for key, order in self.orders.items()]
         field = self.fields["work_order"]
         assert isinstance(field, forms.ChoiceField)
-        field.choices = [*choices, ("", _("a new one"))] if may(person, "order.write", coupling.site) else choices
+        field.choices = [*choices, ("", _("a new one, or none for a running check or an old record"))]
+        crew = forms_people(person, coupling)
+        self.people = {str(one.uuid): one for one in crew}
+        taken = self.fields["taken_by"]
+        assert isinstance(taken, forms.ChoiceField)
+        taken.choices = [("", _("me")), *((key, str(one)) for key, one in self.people.items())]
+
+    @property
+    def always(self) -> list[Any]:
+        return [self[name] for name in ("kind", "on", "work_order", "new_number")]
+
+    @property
+    def of_paper(self) -> list[Any]:
+        return [self[name] for name in ("from_paper", "taken_by", "paper_isolation")]
+
+    @property
+    def shows_paper(self) -> bool:
+        return bool(self.is_bound and (self.data.get("from_paper") or any(field.errors for field in self.of_paper)))
 
     def clean(self) -> dict[str, Any]:
         given = super().clean() or {}
-        if not given.get("work_order") and not given.get("new_number"):
+        named = given.get("work_order") or given.get("new_number")
+        if rules.order_refusal(given.get("kind", ""), bool(named)):
             self.add_error("new_number", _("Type the work order's number, or choose one that is open at this train."))
         return given
 
@@ -114,8 +144,19 @@ def begin(request: SheetRequest, uuid: UUID) -> HttpResponse:
         given = form.cleaned_data
         try:
             with recording(by=request.user, at=timezone.now()):
-                order = form.orders.get(given["work_order"]) or open_order(train=here.train, number=given["new_number"])
-                visit = begin_visit(coupling=here, kind=given["kind"], on=given["on"], work_order=order)
+                order = form.orders.get(given["work_order"])
+                if order is None and given["new_number"]:
+                    order = open_order(train=here.train, number=given["new_number"])
+                visit = begin_visit(
+                    coupling=here,
+                    kind=given["kind"],
+                    on=given["on"],
+                    work_order=order,
+                    taken_by=form.people.get(given["taken_by"]),
+                    taken_at=_taken_at(here, given["on"]) if given["from_paper"] else None,
+                    from_paper=given["from_paper"],
+                    paper_isolation=given["paper_isolation"],
+                )
             return redirect("visit", visit.uuid)
         except Refused as refusal:
             add_refusal(form, refusal, {"number": "new_number"})
@@ -156,6 +197,16 @@ def clear(request: SheetRequest, uuid: UUID) -> HttpResponse:
         here = coupling_for(request.user, flag.coupling.uuid)
         refused = {"flag": flag.uuid, "said": refusal.sentence, "typed": request.POST.get("cause", "")}
         return _page(request, here, _begin_form(request, here), refused_flag=refused, status=422)
+
+
+def forms_people(person: Person, here: Coupling) -> list[Person]:
+    """Whom a paper may name: people with a role at this coupling's site."""
+    return list(colleagues_of(person).filter(memberships__site_id=here.site_id).distinct().order_by("username"))
+
+
+def _taken_at(here: Coupling, on: date) -> datetime:
+    """A paper names a day: noon there, or now where that is still to come."""
+    return min(site_time(here.site, datetime.combine(on, time(12))), timezone.now())
 
 
 def _begin_form(request: SheetRequest, here: Coupling) -> BeginForm:

@@ -61,6 +61,7 @@ def _sign_page(request: SheetRequest, here: Visit, errors: dict[str, str]) -> Ht
         "summary": summary,
         "missing": _missing(here, summary),
         "left": left,
+        "asks_left": STEPS["as-left"].asked(here),
         "reason": reason,
         "reason_error": errors.get("left_so_reason", ""),
         "others": [said for name, said in errors.items() if name != "left_so_reason" and name not in wanting],
@@ -101,6 +102,8 @@ def record(request: SheetRequest, uuid: UUID) -> HttpResponse:
         "surveys": surveys,
         "compass": any(row[0].positions for row in surveys),
         "left": left,
+        "asks_left": STEPS["as-left"].asked(here),
+        "excused": _excused(here),
         "placement": here.record.placements.first(),
         "set_screws": here.record.setscrews.all(),
         "torques": here.record.torques.select_related("instrument"),
@@ -118,6 +121,15 @@ def record(request: SheetRequest, uuid: UUID) -> HttpResponse:
     return render_sheet(request, "inspections/record.html", context, site=here.site)
 
 
+def _excused(here: Visit) -> list[tuple[str, str]]:
+    """Steps that were not done or measured, with the reason that was signed."""
+    return [
+        (STEPS[name.partition(".")[0]].title, fields["not_measured"])
+        for name, fields in _typed(here).items()
+        if fields.get("not_measured", "").strip() and name.partition(".")[0] in STEPS
+    ]
+
+
 def _typed(here: Visit) -> dict[str, dict[str, str]]:
     assert here.record is not None
     rows = json.loads(here.record.text)["steps"]
@@ -128,7 +140,7 @@ def _amendable(here: Visit) -> dict[str, str]:
     """Steps that can be replaced, by name, those typed before with their rounds."""
     found: dict[str, str] = {}
     for key, row in STEPS.items():
-        if key in NOT_AMENDED or not row.applies(here):
+        if key in NOT_AMENDED or not row.asked(here):
             continue
         if row.numbered:
             rounds = sorted(int(name.partition(".")[2]) for name in _typed(here) if name.startswith(f"{key}."))

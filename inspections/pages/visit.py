@@ -17,6 +17,7 @@ from couplings.calculations import rings
 from couplings.calculations.picture import picture_of
 from couplings.engineering.wear import DO_NOT_RUN
 from couplings.selectors import instruments_at, limits_of
+from inspections import rules
 from inspections.models import Entry, Visit
 from inspections.pages.whatif import whatif_of
 from inspections.selectors.summary import Summary, summary_of
@@ -58,7 +59,7 @@ def _overview(request: SheetRequest, here: Visit, errors: Mapping[str, str] | No
         {
             "state": state,
             "said": STATES[state.state],
-            "why": state.step.spared if state.state == "spared" else "",
+            "why": state.step.why_spared(here) if state.state == "spared" else "",
             "verdicts": _verdicts(summary, state),
             "url": _step_url(here, state),
         }
@@ -70,7 +71,9 @@ def _overview(request: SheetRequest, here: Visit, errors: Mapping[str, str] | No
         "coupling": here.coupling,
         "order": here.work_order,
         "rows": rows,
-        "next_round": max(rounds, default=0) + 1,
+        "next_round": max(rounds, default=0) + 1 if STEPS["alignment"].asked(here) else 0,
+        "stopped": here.kind in rules.STOPPED,
+        "crew": list(here.work_order.crew.all()) if here.work_order is not None else [],
         "may_fill": here.state == Visit.State.DRAFT and may(request.user, "visit.fill", here.site),
         "may_isolate": may(request.user, "order.isolate", here.site),
         "errors": errors or {},
@@ -112,7 +115,8 @@ def step_url(here: Visit, step: str, number: int = 0) -> str:
 def isolation(request: SheetRequest, uuid: UUID, act: str) -> HttpResponse:
     """Isolate by permit or reason, say it was tried dead, or say it is off again."""
     here = visit_for(request.user, uuid)
-    assert here.work_order is not None
+    if here.work_order is None:
+        raise Missing()
     try:
         with recording(by=request.user, at=timezone.now()):
             if act == "isolate":
@@ -149,6 +153,8 @@ def step(request: SheetRequest, uuid: UUID, key: str, number: int = 0) -> HttpRe
     here = visit_for(request.user, uuid)
     row = STEPS.get(key)
     if row is None or not row.filled or key == "signature" or row.numbered != bool(number):
+        raise Missing()
+    if not rules.asks(here.kind, key):
         raise Missing()
     if here.state != Visit.State.DRAFT:
         return redirect("visit", here.uuid)
@@ -252,7 +258,8 @@ def _step_page(
         "next": _next(here, key, number),
         "told": row.tells(here, typed),
         "offers": row.offers(here, typed),
-        "isolation_stands": here.work_order is not None and here.work_order.verified_at is not None,
+        "isolation_stands": here.from_paper
+        or (here.work_order is not None and here.work_order.verified_at is not None),
         "url": step_url(here, key, number),
     }
     status = 412 if clashes else 422 if errors or (whatif and whatif["problems"]) else 200

@@ -219,8 +219,8 @@ def _readings(survey: Survey, site: Any, typed: dict[str, dict[str, str]]) -> di
         said = _("%(still)s stood still; seen from the %(seen)s machine") % {"still": still, "seen": survey.viewed_from}
     if survey.taken_at is not None:
         said += ", " + clock(survey.taken_at, site)
-    if survey.observer is not None:
-        said += ", " + _("read by %(who)s") % {"who": survey.observer}
+    if survey.read_by or survey.observer is not None:
+        said += ", " + _("read by %(who)s") % {"who": survey.read_by or survey.observer}
     for side, value in (("driver", survey.driver_support_degc), ("driven", survey.driven_support_degc)):
         if value is not None:
             said += f"; {who[side]} {units.written(value, 'temperature', site.units)}"

@@ -97,7 +97,8 @@ def weigh(summary: Summary, visit: Visit, reads: dict[Key, Read]) -> None:
         summary.warnings += read.warnings + [found.words for found in read.found if found.verdict == OUT]
     _want_steps(summary, visit)
     _across_steps(summary)
-    if visit.work_order is not None and visit.work_order.removed_at is None and visit.work_order.isolated_at:
+    order = visit.work_order
+    if order is not None and not visit.from_paper and order.isolated_at and order.removed_at is None:
         summary.warnings.append("The isolation still stands: write down its removal when the guard is on.")
     judge_surveys(summary, visit, reads, as_left_among(reads))
 
@@ -145,7 +146,7 @@ def _want_steps(summary: Summary, visit: Visit) -> None:
     reads = summary.reads
     written = {step for (step, _), read in reads.items() if not read.excused}
     excused = {step for (step, _), read in reads.items() if read.excused}
-    spared = {step.key for step in STEPS.values() if not (step.applies(visit) and step.wanted(visit))}
+    spared = {step.key for step in STEPS.values() if not (step.asked(visit) and step.wanted(visit))}
     if rigid(visit):
         _want_run_out(summary, visit, written)
         spared |= {"as-found", "as-left"}

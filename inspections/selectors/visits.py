@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -11,13 +12,21 @@ from django.db.models import OuterRef, Q, QuerySet, Subquery
 
 from couplings.models import Coupling
 from inspections.models import (
+    Breakdown,
+    Cleaning,
+    Conditions,
     Entry,
+    GuardState,
+    HoldDown,
     Mounting,
     PipeStrain,
+    Rotation,
+    RunningLook,
     RunOut,
     ShimPack,
     SignedRecord,
     SoftFoot,
+    StatedValues,
     Survey,
     SurveyResult,
     Visit,
@@ -31,6 +40,17 @@ from inspections.steps.softfoot import Stood
 from plant.models import Person
 from plant.refusals import Missing
 
+# Steps whose facts stand beside the readings, under the names by which pages print them.
+BESIDE: dict[str, tuple[str, type[Any]]] = {
+    "running-look": ("looks", RunningLook),
+    "stated": ("stated", StatedValues),
+    "breakdown": ("breakdowns", Breakdown),
+    "conditions": ("conditions", Conditions),
+    "cleaning": ("cleanings", Cleaning),
+    "hold-down": ("hold_downs", HoldDown),
+    "rotation": ("rotations", Rotation),
+    "guard": ("guards", GuardState),
+}
 _PRINTED = (
     "site", "coupling__train__area", "coupling__driver_machine", "coupling__driven_machine", "coupling__site",
     "coupling__grade", "fit", "sheet_version__sheet__family", "work_order__isolated_by", "work_order__verified_by",
@@ -102,7 +122,7 @@ def surveys_of(visit: Visit) -> QuerySet[Survey]:
     )
 
 
-def machine_facts(record: SignedRecord) -> dict[str, list[Any]]:
+def machine_facts(record: SignedRecord) -> dict[str, Any]:
     """What a signed text says of the machines themselves: run-out, pipe strain, soft foot, shims, mounting."""
     return {
         "run_outs": list(RunOut.objects.filter(record=record)),
@@ -110,7 +130,22 @@ def machine_facts(record: SignedRecord) -> dict[str, list[Any]]:
         "soft_feet": list(SoftFoot.objects.filter(record=record)),
         "shim_packs": list(ShimPack.objects.filter(record=record)),
         "mountings": list(Mounting.objects.filter(record=record)),
+        "beside": beside_facts(record),
     }
+
+
+def beside_facts(record: SignedRecord) -> dict[str, Any]:
+    """What a signed text says besides readings and machines: looks in passing, breakdowns, cleaning, guard and so on.
+
+    Only what its steps hold is asked for: most texts hold few of these.
+    """
+    held = set(json.loads(record.text).get("facts", {}))
+    found: dict[str, Any] = {}
+    for step, (name, model) in BESIDE.items():
+        if step in held:
+            rows: Any = model._default_manager.filter(record=record)
+            found[name] = list(rows.select_related("instrument") if model is HoldDown else rows)
+    return found
 
 
 @dataclass
@@ -144,7 +179,7 @@ def steps_of(visit: Visit) -> list[StepState]:
             reads = {entry.number: step.read(entry.typed, Place(visit, entry.at)) for entry in here}
         else:
             reads = {0: step.read({}, Place(visit, visit.entered_at))}
-        applies = step.applies(visit)
+        applies = step.asked(visit)
         states.append(StepState(step, _state(step, reads, applies), applies, here, reads))
     return states
 

@@ -104,7 +104,7 @@ def _replaced(visit: Visit, steps: Mapping[str, Mapping[str, str]], reason: str)
     for name, fields in steps.items():
         key, _, number = name.partition(".")
         row = STEPS.get(key)
-        if row is None or key in NOT_AMENDED or not row.applies(visit):
+        if row is None or key in NOT_AMENDED or not row.asked(visit):
             errors[f"steps.{name[:60]}"] = "There is no such step to amend in this visit."
         elif row.numbered != (number.isdigit() and 1 <= int(number[:3]) <= 30) or (number and not row.numbered):
             errors[f"steps.{name[:60]}"] = "Rounds are named alignment.1 and so on, every other step without a number."

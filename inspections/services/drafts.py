@@ -28,19 +28,27 @@ def begin_visit(
     coupling: Coupling,
     kind: str,
     on: date,
-    work_order: WorkOrder | None,
+    work_order: WorkOrder | None = None,
     uuid: UUID | None = None,
     taken_by: Person | None = None,
     taken_at: datetime | None = None,
+    from_paper: bool = False,
+    paper_isolation: str = "",
 ) -> Visit:
-    """Begin to write one time at one coupling, under the work order whose isolation it needs."""
+    """Begin to write one time at one coupling, under the work order whose isolation it needs.
+
+    `from_paper`: typed in later; `paper_isolation` is what the paper says of permit or reason, and who tried it.
+    """
     unit = current()
     access.require(unit.by, "visit.fill", coupling.site)
     taken_by, taken_at = taken_by or unit.by, taken_at or unit.at
     if unit.by is None or taken_by is None:
         raise RuntimeError("A visit is begun by a person.")
-    fit = Fit.objects.filter(coupling=coupling, removed_on__isnull=True).select_related("sheet_version").first()
-    errors = _begin_errors(coupling, kind, on, work_order, fit, taken_by, taken_at)
+    fit = _fit_on(coupling, on, later=from_paper or kind == Visit.Kind.LEGACY)
+    errors = _begin_errors(coupling, kind, on, work_order, fit, taken_by, taken_at, from_paper)
+    paper_isolation = paper_isolation.strip()
+    if sentence := rules.paper_refusal(kind, from_paper, paper_isolation):
+        errors["paper_isolation"] = sentence
     if not is_on(unit.by, work_order, coupling.site_id):
         errors["work_order"] = "You are not in the crew of this work order: choose one of yours."
     if uuid is not None and Visit.objects.filter(uuid=uuid).exists():
@@ -61,6 +69,8 @@ def begin_visit(
         taken_at=taken_at,
         entered_by=unit.by,
         entered_at=unit.at,
+        from_paper=from_paper,
+        paper_isolation=paper_isolation,
     )
     if uuid is not None:
         visit.uuid = uuid
@@ -111,7 +121,7 @@ def save_entry(
     check_texts(fields)
     if row.needs_isolation and visit.work_order is not None:
         sentence = rules.isolation_refusal(visit.work_order.number, visit.work_order.verified_at)
-        if sentence:
+        if sentence and not visit.from_paper:
             raise Refused({"": sentence}, code="isolation-not-verified")
     entry = Entry.objects.filter(visit=visit, step=step, number=number).select_related("by").first()
     if entry is None:
@@ -143,6 +153,16 @@ def drop_visit(*, visit: Visit, expected: int | None = None) -> Visit:
     return visit
 
 
+def _fit_on(coupling: Coupling, on: date, later: bool) -> Fit | None:
+    """The fit that is there; for what is written down later the one that was there then, or the first on record."""
+    fits = list(Fit.objects.filter(coupling=coupling).select_related("sheet_version").order_by("fitted_on", "pk"))
+    now = next((one for one in fits if one.removed_on is None), None)
+    if not later or not fits:
+        return now
+    then = [one for one in fits if one.fitted_on <= on and (one.removed_on is None or on <= one.removed_on)]
+    return then[-1] if then else fits[0] if on < fits[0].fitted_on else now
+
+
 def _begin_errors(
     coupling: Coupling,
     kind: str,
@@ -151,6 +171,7 @@ def _begin_errors(
     fit: Fit | None,
     taken_by: Person,
     taken_at: datetime,
+    from_paper: bool,
 ) -> dict[str, str]:
     unit = current()
     errors: dict[str, str] = {}
@@ -160,17 +181,18 @@ def _begin_errors(
         errors["coupling"] = f"{coupling} was retired on {coupling.retired_on}: nothing new is written for it."
     elif fit is None:
         errors["coupling"] = f"Nothing is fitted at {coupling} on record: enter the fit with its data sheet first."
-    elif on < fit.fitted_on:
+    elif on < fit.fitted_on and kind != Visit.Kind.LEGACY:
         errors["on"] = f"Before {fit.fitted_on}, when this fit was made: mend the day, or the fit's."
     if sentence := rules.future_refusal(on, today_at(coupling.site, unit.at)):
         errors["on"] = sentence
     if sentence := rules.future_refusal(taken_at, unit.at):
         errors["taken_at"] = sentence
     if order is None:
-        errors["work_order"] = "Work on a stopped machine needs its work order: open one, or choose it."
+        if sentence := rules.order_refusal(kind, has_order=False):
+            errors["work_order"] = sentence
     elif order.site_id != coupling.site_id or order.train_id != coupling.train_id:
         errors["work_order"] = f"This work order is not for the train of {coupling}: choose one that is."
-    elif order.state != WorkOrder.State.OPEN:
+    elif order.state != WorkOrder.State.OPEN and not from_paper:
         errors["work_order"] = f"Work order {order.number} is closed: open another for new work."
     if taken_by != unit.by and coupling.site_id not in taken_by.roles_by_site():
         errors["taken_by"] = f"{taken_by} has no role at this site."
@@ -200,8 +222,8 @@ def _step(visit: Visit, key: str, number: int) -> Step:
         raise Refused({"number": f"Rounds count from 1 to {MOST_ROUNDS}."})
     if not row.numbered and number != 0:
         raise Refused({"number": f"{row.title} has one entry only: leave the number out."})
-    if not row.applies(visit):
-        raise Refused({"step": f"{row.title}: {row.spared}"})
+    if not row.asked(visit):
+        raise Refused({"step": f"{row.title}: {row.why_spared(visit)}"})
     return row
 
 

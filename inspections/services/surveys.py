@@ -40,6 +40,7 @@ def plan_survey(
         driven_support_degc=surveyed.driven_support_degc,
         stopped_hours=surveyed.stopped_hours,
         observer=visit.taken_by,
+        read_by=surveyed.read_by,
     )
     return PlannedSurvey(step, round_number, survey, _sets(judged), _result(judged, by, survey))
 

@@ -58,6 +58,7 @@ class Surveyed:
     same_as: str = ""
     compass: bool = False
     north_is: str = ""
+    read_by: str = ""
 
     @property
     def movable(self) -> str:
@@ -85,7 +86,13 @@ def _own_fields(visit: Visit) -> list[FormField]:
         FormField("method", "Method", "choice", True, group, _methods(visit)),
         FormField("stationary", "Which machine stood still", "choice", True, group, sides),
         FormField("taken_at", "Taken at", "instant", False, group, hint="Time at the site, such as 08:20."),
+        FormField("read_by", "Read by whom", "text", False, group, hint=_crew(visit)),
     ]
+
+
+def _crew(visit: Visit) -> str:
+    names = [one.name for one in visit.work_order.crew.all()] if visit.work_order is not None else []
+    return f"Such as {names[0]}." if names else ""
 
 
 def _thermal_fields() -> list[FormField]:
@@ -252,6 +259,7 @@ def _survey(reading: Reading, place: Place, loosened_at: datetime | None = None)
         dict(typed),
         compass=stands,
         north_is=north_is,
+        read_by=reading.text("read_by", 80),
     )
 
 

@@ -16,6 +16,8 @@ def _no_fields(visit: Visit, typed: Typed) -> list[FormField]:
 def _isolation(typed: Typed, place: Place) -> Read:
     order = place.visit.work_order
     read = Read(values=order)
+    if place.visit.from_paper or not rules.waits_for_isolation(place.visit.kind):
+        return read  # a paper says what stood then; what was seen in passing or before the work needs none
     if order is None or (sentence := rules.isolation_refusal(order.number, order.verified_at)):
         read.values, read.missing = None, {"": sentence if order is not None else "This visit has no work order."}
     return read

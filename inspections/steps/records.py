@@ -37,6 +37,8 @@ def link_of(record: SignedRecord) -> dict[str, Any]:
 
 def visit_of(visit: Visit, left_so_reason: str, nothing_moved: bool) -> dict[str, Any]:
     """The visit's columns as its text repeats them."""
+    # Only where it is so, since texts signed before this was asked do not have it.
+    paper = {"from_paper": True, "paper_isolation": visit.paper_isolation} if visit.from_paper else {}
     return {
         "kind": visit.kind,
         "on": visit.on.isoformat(),
@@ -47,7 +49,7 @@ def visit_of(visit: Visit, left_so_reason: str, nothing_moved: bool) -> dict[str
         "entered_at": instant(visit.entered_at),
         "left_so_reason": left_so_reason,
         "nothing_moved": nothing_moved,
-    }
+    } | paper
 
 
 def instant(at: datetime | None) -> str | None:

@@ -11,6 +11,7 @@ from typing import Any, Protocol
 from django.db import models
 
 from couplings.models import HubHalf, Instrument, SheetScrew
+from inspections import rules
 from inspections.models import Torque, Visit
 from inspections.selectors.torques import earlier_torques
 from plant.calculations import FormField
@@ -138,6 +139,7 @@ class Step:
     - `strange(names, visit, typed)`: which of these names belong to no field of it.
     - `tells(visit, typed)`: what it says beside the form; `offers(visit, typed)`: what its buttons enter.
     - `applies(visit)`: whether the data sheet or the machines give it anything to ask; else `spared` says why not.
+    - `caution`: what can hurt whoever does it.
     - `wanted(visit)`: whether signing may wait for it, where the kind of visit does.
     """
 
@@ -158,6 +160,17 @@ class Step:
     spared: str = "The data sheet has nothing to enter here."
     wanted: Callable[[Visit], bool] = lambda visit: True
     beside: tuple[type[models.Model], ...] = ()
+    caution: str = ""
+
+    def asked(self, visit: Visit) -> bool:
+        """Whether this visit has the step: its kind asks for it, and the data sheet or machines give it something."""
+        return rules.asks(visit.kind, self.key) and self.applies(visit)
+
+    def why_spared(self, visit: Visit) -> str:
+        """Why this visit does not have the step."""
+        if not rules.asks(visit.kind, self.key):
+            return f"A visit of the kind {visit.get_kind_display()} does not have this step."
+        return self.spared
 
     @property
     def kept(self) -> tuple[type[models.Model], ...]:

@@ -9,11 +9,13 @@ from typing import Any
 
 from django.db import models
 
-from inspections.models import Reading, ReadingSet, SignedRecord, Survey, SurveyResult
+from inspections.models import Reading, ReadingSet, RunUp, SignedRecord, Survey, SurveyResult
 from inspections.steps import STEPS
 
 # Which step writes which rows besides surveys.
-FACTS: dict[str, tuple[type[models.Model], ...]] = {step.key: step.kept for step in STEPS.values() if step.kept}
+FACTS: dict[str, tuple[type[models.Model], ...]] = {step.key: step.kept for step in STEPS.values() if step.kept} | {
+    "run-up": (RunUp,)  # accepted later, by a record of its own
+}
 # Keys and references that hold for one row in one database say nothing about the measurement.
 _LEFT_OUT = frozenset({"id", "site", "visit", "record", "survey", "set"})
 # Columns that came later: left out where they are empty, so that texts signed before still agree with their rows.
@@ -32,7 +34,7 @@ _LATER_IN = {
             "gap_hot_mm",
         }
     ),
-    "survey": frozenset({"positions", "north_is"}),
+    "survey": frozenset({"positions", "north_is", "read_by"}),
     "readingset": frozenset({"bracket"}),
     "reading": frozenset({"opposed_typed", "opposed_mm"}),
     "wear": frozenset({"instrument", "u"}),

@@ -55,7 +55,10 @@ def test_a_joint_that_must_not_be_re_checked_is_tightened_only_anew(kind, refuse
 def test_every_kind_of_visit_says_what_it_needs():
     assert set(rules.WANTED) == set(Visit.Kind.values)
     assert {row.step for rows in rules.WANTED.values() for row in rows} <= set(STEPS)
-    assert all(rows[0].step == "isolation" for rows in rules.WANTED.values())
+    # A breakdown asks for what was noticed; whoever then works on it is held to the isolation by each step.
+    stopped = rules.STOPPED - {"breakdown"}
+    assert all(rules.WANTED[kind][0].step == "isolation" for kind in stopped)
+    assert set(rules.WANTED) - stopped == {"running", "breakdown", "legacy"}
 
 
 def test_what_is_wanting_takes_reasons_only_where_they_count():
@@ -70,8 +73,12 @@ def test_what_is_wanting_takes_reasons_only_where_they_count():
 
 def test_steps_stand_in_the_order_of_the_work():
     assert list(STEPS) == [
-        "isolation", "as-found", "run-out", "pipe-strain", "soft-foot", "mounting", "placement", "set-screws",
-        "alignment", "as-left", "element", "fasteners", "wear", "lubricant", "signature",
+        "isolation", "running-look", "stated", "breakdown", "conditions", "as-found", "cleaning", "run-out",
+        "pipe-strain", "soft-foot", "mounting", "placement", "set-screws", "alignment", "hold-down", "as-left",
+        "rotation", "element", "fasteners", "wear", "lubricant", "guard", "signature",
     ]  # fmt: skip
     assert [key for key, step in STEPS.items() if step.numbered] == ["alignment"]
-    assert [key for key, step in STEPS.items() if not step.needs_isolation] == ["isolation", "signature"]
+    assert [key for key, step in STEPS.items() if not step.needs_isolation] == [
+        "isolation", "running-look", "stated", "breakdown", "conditions", "signature",
+    ]  # fmt: skip
+    assert all(step.caution for key, step in STEPS.items() if key in ("running-look", "breakdown", "rotation", "guard"))

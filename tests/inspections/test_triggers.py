@@ -6,13 +6,26 @@ from django.db import IntegrityError, connection, transaction
 
 from inspections import triggers
 from inspections.checks import signed_records_are_guarded
-from inspections.models import JointLook, Maintenance, Reading, ReadingSet, SignedRecord, Survey, SurveyResult, Torque
+from inspections.models import (
+    Breakdown,
+    JointLook,
+    Maintenance,
+    Reading,
+    ReadingSet,
+    RunningLook,
+    RunUp,
+    SignedRecord,
+    StatedValues,
+    Survey,
+    SurveyResult,
+    Torque,
+)
 from inspections.models.findings import Fact
 from inspections.services.signing import sign_visit
 from inspections.steps.rows import FACTS
 from plant.recording import recording
 from tests.factories import NOW
-from tests.inspections.visits import MACHINE_STEPS
+from tests.inspections.visits import AROUND, MACHINE_STEPS
 from tests.inspections.worn import LOOKED_OVER, SHORE, starters
 
 COLUMN = {
@@ -35,6 +48,15 @@ COLUMN = {
     "inspections_hardness": "median = 0",
     "inspections_wearnote": "text = 'x'",
     "inspections_lubrication": "act = 'looked'",
+    "inspections_cleaning": "agent = 'x'",
+    "inspections_conditions": "note = 'x'",
+    "inspections_holddown": "foot = 'x'",
+    "inspections_rotation": "note = 'x'",
+    "inspections_guardstate": "why = 'x'",
+    "inspections_runninglook": "odd = 'x'",
+    "inspections_breakdown": "part = 'x'",
+    "inspections_statedvalues": "done = 'x'",
+    "inspections_runup": "remarks = 'x'",
 }
 
 
@@ -64,8 +86,15 @@ def record(filled, mechanic):
     looked = LOOKED_OVER | SHORE | {"note": "seen by torch"}
     for step, typed in {"wear": looked, "lubricant": {"act": "looked", "state": "darkened"}}.items():
         filled.entries.create(step=step, typed=typed, at=NOW, version=1)
+    for step, typed in AROUND.items():
+        filled.entries.create(step=step, typed=typed, at=NOW, version=1)
     with recording(by=mechanic, at=NOW):
         record = sign_visit(visit=filled)
+    # These belong to visits of other kinds, and the run-up to a record of its own.
+    RunningLook.objects.create(visit=filled, record=record, ordinary=True)
+    Breakdown.objects.create(visit=filled, record=record, noticed="a bang")
+    StatedValues.objects.create(visit=filled, record=record, source="card 7")
+    RunUp.objects.create(visit=filled, record=record, outcome="accepted", ran_at=NOW)
     # An installation tightens every joint, so that none is only looked at.
     JointLook.objects.create(visit=filled, record=record, joint="hub bolts", seen="undisturbed", verdict="in tolerance")
     return record

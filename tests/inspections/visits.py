@@ -37,6 +37,14 @@ MOUNTING = {
     "driver.bore": "50.012", "driver.bore_gauge": "C-2", "driver.shaft": "50.015", "driver.shaft_gauge": "C-1",
     "driver.key_width": "14", "driver.key_height": "9", "driver.screw_torque": "30", "driver.wrench": "T-1",
 }  # fmt: skip
+# Steps round the measuring, invented.
+AROUND = {
+    "conditions": {"ambient": "18", "stopped": "6", "driver_vibration": "2.1", "current": "88", "noise": "usual"},
+    "cleaning": {"driver.state": "clean", "driver.agent": "spirit", "driven.state": "marked"},
+    "hold-down": {"driver.torque": "120", "driver.how": "set", "driver.jacks": "backed"},
+    "rotation": {"proved": "uncoupled", "right": "yes"},
+    "guard": {"state": "on"},
+}
 NOON = datetime(2026, 10, 12, 10, 0, tzinfo=UTC)
 
 

@@ -49,7 +49,7 @@ def test_the_same_key_and_body_begin_one_visit_and_another_body_is_refused(as_pe
         ({"on": "2026-09-30"}, "/on", "when this fit was made"),
         ({"kind": "polishing"}, "/kind", "not a valid choice"),
         ({"coupling": str(uuid.uuid4())}, "/coupling", "nothing here by that name"),
-        ({"work_order": None}, "/work_order", "may not be null"),
+        ({"work_order": None}, "/work_order", "needs its work order"),
         ({"taken_at": "2026-10-12T23:00:00Z"}, "/taken_at", "lies in the future"),
         ({"state": "signed", "verdict": "in tolerance"}, "/verdict", "not known here"),
     ],
