@@ -11,7 +11,9 @@ from typing import Any
 from couplings.models import Coupling, Element, Fit
 from couplings.selectors.adoption import preview_with
 from couplings.selectors.steps import say_steps
+from inspections.models import Flag, OtherWork
 from inspections.selectors.adoption import last_as_left_by
+from inspections.selectors.dates import FOLLOWED
 from inspections.services.checks import recompute_couplings
 from inspections.services.exchanges import tell_exchanges
 from inspections.services.flags import settle_flags_of_retired
@@ -35,7 +37,9 @@ def after_couplings(couplings: list[Any]) -> None:
 
 
 def after_elements(elements: list[Any]) -> None:
-    flag_wear_where_open(fits=list(Fit.objects.filter(pk__in=[one.fit_id for one in elements])))
+    fits = list(Fit.objects.filter(pk__in=[one.fit_id for one in elements]))
+    flag_wear_where_open(fits=fits)
+    recompute_couplings(couplings=Coupling.objects.filter(pk__in=[one.coupling_id for one in fits]))
 
 
 def after_fits(fits: list[Any]) -> None:
@@ -43,8 +47,21 @@ def after_fits(fits: list[Any]) -> None:
     recompute_couplings(couplings=Coupling.objects.filter(pk__in=[one.coupling_id for one in fits]))
 
 
+def after_flags(flags: list[Any]) -> None:
+    """What was found stands no more, or somebody else deals with it: its follow-up goes with it."""
+    followed = {one.coupling_id for one in flags if one.kind in FOLLOWED}
+    if followed:
+        recompute_couplings(couplings=Coupling.objects.filter(pk__in=followed))
+
+
+def after_other_work(works: list[Any]) -> None:
+    recompute_couplings(couplings=Coupling.objects.filter(pk__in=[one.coupling_id for one in works]))
+
+
 preview_with(last_as_left_by)
 say_steps({key: str(step.title) for key, step in STEPS.items()})
+follow(Flag, after_flags)
+follow(OtherWork, after_other_work)
 follow(Meter, after_meters)
 follow(MachineUnit, tell_exchanges)
 follow(Train, after_trains)

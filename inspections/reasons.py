@@ -1,4 +1,4 @@
-"""Why a date or a flag is what it is, in one sentence with its numbers, for whoever reads it.
+"""Why a date is what it is, in one sentence with its numbers, for whoever reads it.
 
 The rows store codes and numbers; sentences are made here, so that they follow the reader's language.
 """
@@ -9,11 +9,14 @@ from typing import Any
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from inspections.forecasting.duedates import FIRST_DAYS, FIRST_HOURS, POLICY
-from inspections.models import Check, CheckKind, Flag
-from plant.words import chance, day
+from inspections.flag_reasons import flag_sentence
+from inspections.forecasting.duedates import ELEMENT_AGE, FINDING, FIRST_DAYS, FIRST_HOURS, POLICY, RUN_HOURS
+from inspections.models import Check, Flag
+from plant.words import day
 
 NBSP = "\u00a0"
+
+__all__ = ["check_sentence", "flag_sentence", "when_sentence"]
 
 
 def check_sentence(check: Check, system: str = "metric") -> str:
@@ -22,8 +25,7 @@ def check_sentence(check: Check, system: str = "metric") -> str:
     Nothing in it has a unit that differs between systems: days, months and run hours are the same everywhere.
     """
     numbers = check.numbers
-    words = {"due": _day(check.due_on), "why": _why(check.winner, check.kind, numbers)}
-    sentence = _("Due %(due)s: %(why)s") % words
+    sentence = when_sentence(check) + _why(check.winner, check.kind, numbers)
     if check.runner_up and check.runner_up_on is not None:
         sentence += "; " + _runner_up(check.runner_up, check.runner_up_on, numbers)
     elif check.winner == FIRST_DAYS and "first_hours" in numbers and "hours_per_day" not in numbers:
@@ -33,41 +35,52 @@ def check_sentence(check: Check, system: str = "metric") -> str:
     return sentence + "." + _estimated(check, numbers)
 
 
-def flag_sentence(flag: Flag, system: str = "metric") -> str:
-    """What somebody must deal with, since when, and the number behind it."""
-    evidence = flag.evidence
-    if flag.kind == Flag.Kind.OVERDUE:
-        return _overdue(evidence)
-    if flag.kind == Flag.Kind.OUT:
-        return _out(evidence)
-    if flag.kind == Flag.Kind.WORN:
-        return _worn(evidence)
-    if flag.kind == Flag.Kind.DO_NOT_RUN:
-        return _do_not_run(evidence)
-    return flag.get_kind_display()
+def when_sentence(check: Check) -> str:
+    """By when, and who moved it from which day; the triggers' own reason follows."""
+    numbers, due = check.numbers, _day(check.due_on)
+    if numbers.get("deferred_from") and check.deferred_until == check.due_on:
+        words = _("Deferred to %(due)s (%(reason)s), was due %(before)s: ")
+        return words % {"due": due, "reason": check.deferred_reason, "before": _day(numbers["deferred_from"])}
+    if numbers.get("proposed_on"):
+        words = _("Due %(due)s by the work-order system; our own date would be %(before)s: ")
+        return words % {"due": due, "before": _day(numbers["proposed_on"])}
+    return _("Due %(due)s: ") % {"due": due}
 
 
 def _why(code: str, kind: str, numbers: dict[str, Any]) -> str:
     if code == FIRST_DAYS:
-        return _("%(days)s after the installation on %(installed)s, once the machine has done its first running") % {
+        return _("%(days)s after %(work)s on %(installed)s, once the machine has done its first running") % {
             "days": _days(numbers["first_days"]),
+            "work": _occasion(numbers),
             "installed": _day(numbers["installed_on"]),
         }
     if code == FIRST_HOURS:
-        return _("%(hours)s of first running since the installation on %(installed)s, at %(rate)s a day") % {
+        return _("%(hours)s of first running since %(work)s on %(installed)s, at %(rate)s a day") % {
             "hours": _hours(numbers["first_hours"]),
+            "work": _occasion(numbers),
             "installed": _day(numbers["installed_on"]),
             "rate": _hours(numbers["hours_per_day"]),
         }
     if code == POLICY:
         return _("policy, every %(interval)s, %(since)s") % {"interval": _interval(numbers), "since": _since(numbers)}
+    if code == RUN_HOURS:
+        return _("every %(hours)s of running, counted from %(date)s, at %(rate)s a day") % {
+            "hours": _hours(numbers["every_hours"]),
+            "date": _day(numbers["hours_from"]),
+            "rate": _hours(numbers["run_hours_per_day"]),
+        }
+    if code == ELEMENT_AGE:
+        words = _("the element was fitted on %(date)s and may stay in %(interval)s")
+        return words % {"date": _day(numbers["element_on"]), "interval": _interval(numbers)}
+    if code == FINDING:
+        return _follow_up(numbers)
     raise ValueError(f"There are no words for the trigger {code}.")
 
 
 def _runner_up(code: str, on: date, numbers: dict[str, Any]) -> str:
     if code == FIRST_DAYS:
-        words = _("%(days)s after the installation would say %(date)s")
-        return words % {"days": _days(numbers["first_days"]), "date": _day(on)}
+        words = _("%(days)s after %(work)s would say %(date)s")
+        return words % {"days": _days(numbers["first_days"]), "work": _occasion(numbers), "date": _day(on)}
     if code == FIRST_HOURS:
         words = _("%(hours)s of running, at %(rate)s a day, would say %(date)s")
         return words % {
@@ -78,68 +91,55 @@ def _runner_up(code: str, on: date, numbers: dict[str, Any]) -> str:
     if code == POLICY:
         words = _("policy, every %(interval)s, would say %(date)s")
         return words % {"interval": _interval(numbers), "date": _day(on)}
+    if code == RUN_HOURS:
+        words = _("every %(hours)s of running, at %(rate)s a day, would say %(date)s")
+        return words % {
+            "hours": _hours(numbers["every_hours"]),
+            "rate": _hours(numbers["run_hours_per_day"]),
+            "date": _day(on),
+        }
+    if code == ELEMENT_AGE:
+        return _("the element's age would say %(date)s") % {"date": _day(on)}
     raise ValueError(f"There are no words for the trigger {code}.")
+
+
+def _occasion(numbers: dict[str, Any]) -> str:
+    """The work after which the machine's first running is waited for."""
+    return {
+        "": _("the installation"),
+        "realigned": _("the re-alignment"),
+        "foundation": _("work on the foundation"),
+        "pipe": _("work on the pipes"),
+    }[numbers.get("occasion", "")]
+
+
+def _follow_up(numbers: dict[str, Any]) -> str:
+    found = "; ".join(
+        _("%(what)s, found on %(date)s") % {"what": Flag.Kind(one["kind"]).label, "date": _day(one["on"])}
+        for one in numbers["found"]
+    )
+    return _("to be looked at again within %(days)s: %(found)s") % {
+        "days": _days(numbers["first_days"]),
+        "found": found,
+    }
 
 
 def _since(numbers: dict[str, Any]) -> str:
     if "last_done_on" not in numbers:
         return _("fitted on %(date)s and never checked here since") % {"date": _day(numbers["fitted_on"])}
     done = _("last done on %(date)s") % {"date": _day(numbers["last_done_on"])}
+    if numbers.get("skipped_until"):
+        return done + _(" and the one due %(date)s cancelled") % {"date": _day(numbers["skipped_until"])}
     if numbers.get("counts_from") not in (None, numbers["last_done_on"]):
         return done + _(" and counted from the due date %(date)s") % {"date": _day(numbers["counts_from"])}
     return done
 
 
 def _estimated(check: Check, numbers: dict[str, Any]) -> str:
-    if not numbers.get("hours_estimated") or FIRST_HOURS not in (check.winner, check.runner_up):
+    by_hours = {FIRST_HOURS, RUN_HOURS} & {check.winner, check.runner_up}
+    if not numbers.get("hours_estimated") or not by_hours:
         return ""
     return " " + _("Hours estimated: the meter was last read on %(date)s.") % {"date": _day(numbers["last_reading_on"])}
-
-
-def _overdue(evidence: dict[str, Any]) -> str:
-    late = [
-        _("%(kind)s was due on %(date)s") % {"kind": CheckKind(one["kind"]).label, "date": _day(one["due_on"])}
-        for one in evidence.get("checks", [])
-    ]
-    return _("Overdue: %(checks)s.") % {"checks": "; ".join(late)} if late else _("Overdue.")
-
-
-def _out(evidence: dict[str, Any]) -> str:
-    if "on" not in evidence:
-        return _("Out of tolerance.")
-    left = evidence.get("role") != "as-found"
-    words = _("Left out of tolerance on %(date)s") if left else _("Found out of tolerance on %(date)s")
-    sentence = words % {"date": _day(evidence["on"])}
-    used = evidence.get("tolerance_used")
-    if used is not None:
-        sentence += _(": %(share)s of the limit") % {"share": f"{used * 100:.0f}{NBSP}%"}
-    if evidence.get("probability") is not None:
-        sentence += _("; %(chance)s that it is in tolerance") % {"chance": chance(evidence["probability"])}
-    sentence += "."
-    if evidence.get("left_so_reason"):
-        sentence += " " + _("Left so: %(reason)s") % {"reason": evidence["left_so_reason"]}
-    return sentence
-
-
-def _worn(evidence: dict[str, Any]) -> str:
-    return _("Worn out: %(found)s. Plan the replacement now.") % {"found": _found(evidence)}
-
-
-def _do_not_run(evidence: dict[str, Any]) -> str:
-    words = _(
-        "Do not run: %(found)s. Who may decide otherwise, and how the machine is made safe, follows the "
-        "site's procedure."
-    )
-    return words % {"found": _found(evidence)}
-
-
-def _found(evidence: dict[str, Any]) -> str:
-    """What was found, each with its grade, its words and the day."""
-    return "; ".join(
-        _("%(title)s, grade %(grade)s (%(words)s), found on %(date)s")
-        % {"title": one["title"], "grade": one["grade"], "words": one["words"], "date": _day(one["on"])}
-        for one in evidence.get("found", [])
-    )
 
 
 def _interval(numbers: dict[str, Any]) -> str:

@@ -32,6 +32,15 @@ class PolicySerializer(NounSerializer):
     first_hours = QuantityField(
         kind="hours", required=False, allow_null=True, help_text="Run hours after an installation."
     )
+    every_hours = QuantityField(
+        kind="hours", required=False, allow_null=True, help_text="Run hours since it was last done."
+    )
+    after_other_work = serializers.BooleanField(
+        required=False, help_text="The first check also after a re-alignment and after work on foundation or pipes."
+    )
+    defer_days = serializers.IntegerField(
+        required=False, help_text="A check may be deferred at most so many days beyond its due date; 0: not at all."
+    )
     needs_stop = serializers.BooleanField(required=False)
     crew_hours = QuantityField(kind="hours", required=False)
     crew_size = serializers.IntegerField(required=False)

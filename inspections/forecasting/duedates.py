@@ -1,73 +1,32 @@
-"""When the next check of one kind at one coupling is due, which trigger says so, and what else would have said.
+"""When the next check of one kind at one coupling is due, which trigger says so, and what else would have said."""
 
-All month arithmetic of the program is here, so that both databases give the same day.
-"""
-
-from calendar import monthrange
 from dataclasses import dataclass, field
 from datetime import date, timedelta
-from math import floor
 from typing import Any
 
+from inspections.forecasting.intervals import (
+    FIXED,
+    FLOATING,
+    WINDOW,
+    Interval,
+    Rule,
+    Slot,
+    around,
+    next_count,
+    slot,
+    state_of,
+)
 from inspections.forecasting.running import Running, estimated, rate, reaches_on
 
-FIXED, FLOATING, WINDOW = "fixed", "floating", "window"
+__all__ = [
+    "ELEMENT_AGE", "FINDING", "FIRST", "FIRST_DAYS", "FIRST_HOURS", "FIXED", "FLOATING", "POLICY", "RUN_HOURS",
+    "WINDOW", "Due", "History", "Interval", "Rule", "Slot", "around", "follow_up", "next_count", "next_due", "slot",
+    "state_of",
+]  # fmt: skip
+
 FIRST_DAYS, FIRST_HOURS, POLICY = "first-days", "first-hours", "policy"
-
-
-@dataclass(frozen=True)
-class Interval:
-    """A whole number of months or of days, never both."""
-
-    months: int = 0
-    days: int = 0
-
-    def __post_init__(self) -> None:
-        if (self.months > 0) == (self.days > 0) or self.months < 0 or self.days < 0:
-            raise ValueError("An interval is a positive number of months or of days.")
-
-    def after(self, anchor: date, count: int = 1) -> date:
-        """The anchor's day `count` intervals on; a day the month does not have becomes its last.
-
-        Always counted from the anchor in one step, so that the 31st comes back after a short month.
-        """
-        if self.days:
-            return anchor + timedelta(days=self.days * count)
-        month = anchor.year * 12 + anchor.month - 1 + self.months * count
-        year, month = divmod(month, 12)
-        return date(year, month + 1, min(anchor.day, monthrange(year, month + 1)[1]))
-
-
-@dataclass(frozen=True)
-class Rule:
-    """What a policy asks for one kind of check.
-
-    Parameters
-    ----------
-    every : Interval or None
-        The regular interval.
-    mode : str
-        "fixed": the calendar stands; "floating": counts from the day it was done; "window": fixed in window, done
-        inside the window counts from the due date, outside from the day it was done.
-    window_share : float
-        Of the interval, before and after the due date.
-    first_days : int or None
-        After an installation. [day]
-    first_hours : float or None
-        Of running after an installation; whichever comes first. [h]
-    """
-
-    every: Interval | None = None
-    mode: str = WINDOW
-    window_share: float = 0.1
-    first_days: int | None = None
-    first_hours: float | None = None
-
-    def __post_init__(self) -> None:
-        if self.mode not in (FIXED, FLOATING, WINDOW):
-            raise ValueError(f"{self.mode} is not a policy mode.")
-        if not 0 <= self.window_share <= 0.5:
-            raise ValueError("A window is at most half an interval to each side.")
+RUN_HOURS, ELEMENT_AGE, FINDING = "run-hours", "element-age", "finding"
+FIRST = (FIRST_DAYS, FIRST_HOURS)
 
 
 @dataclass(frozen=True)
@@ -83,23 +42,41 @@ class History:
     fitted_on : date or None
         Since when the coupling is there; the count begins here where no visit did it yet.
     first_done : bool
-        Whether the first-running check of that installation has been settled; it then stays so, whatever later meter
+        Whether the first-running check of the last occasion has been settled; it then stays so, whatever later meter
         readings say.
+    disturbed_on : date or None
+        The last work, other than an installation, after which a first running is waited for.
+    disturbed_by : str
+        What work that was: "realigned", "foundation", "pipe".
+    skipped_until : date or None
+        The due date of the latest check that somebody cancelled: regular dates up to it are left out.
+    skipped_on : date or None
+        The day on which that was; run hours count from it.
+    element_on : date or None
+        Since when the element in there runs; given only for a check that asks for its replacement.
     """
 
     done_on: tuple[date, ...] = ()
     installed_on: date | None = None
     fitted_on: date | None = None
     first_done: bool = False
+    disturbed_on: date | None = None
+    disturbed_by: str = ""
+    skipped_until: date | None = None
+    skipped_on: date | None = None
+    element_on: date | None = None
 
+    @property
+    def begins_on(self) -> date | None:
+        """The day from which it was last good: done here, else fitted."""
+        return max(self.done_on) if self.done_on else self.fitted_on
 
-@dataclass(frozen=True)
-class Slot:
-    """A due date with its window, both ends included."""
-
-    opens_on: date
-    due_on: date
-    closes_on: date
+    @property
+    def occasion(self) -> tuple[date | None, str]:
+        """The last work after which a first running is waited for, and what it was; "" is an installation."""
+        if self.disturbed_on is not None and (self.installed_on is None or self.disturbed_on > self.installed_on):
+            return self.disturbed_on, self.disturbed_by
+        return self.installed_on, ""
 
 
 @dataclass(frozen=True)
@@ -113,57 +90,6 @@ class Due:
     numbers: dict[str, Any] = field(default_factory=dict)
     runner_up: str = ""
     runner_up_on: date | None = None
-
-
-def around(due_on: date, length_days: int, share: float) -> Slot:
-    """The window of a due date: a share of the interval before and after, in whole days.
-
-    References
-    ----------
-    DA Pam 750-8 as explained in PS Magazine TB 43-PS-636 p. 31: 10 % of 180 days, due 17 April 2006, is 30 March to
-    5 May 2006.
-    """
-    margin = timedelta(days=floor(length_days * share + 1e-9))
-    return Slot(due_on - margin, due_on, due_on + margin)
-
-
-def slot(interval: Interval, anchor: date, count: int, share: float) -> Slot:
-    """The due date `count` intervals after the anchor, with the window of the interval that ends there."""
-    due_on = interval.after(anchor, count)
-    return around(due_on, (due_on - interval.after(anchor, count - 1)).days, share)
-
-
-def state_of(today: date, opens_on: date, closes_on: date) -> str:
-    """Not due, due (the window is open) or overdue (after its last day). Never stored: it changes by itself."""
-    if today < opens_on:
-        return "not due"
-    return "overdue" if today > closes_on else "due"
-
-
-def next_count(rule: Rule, anchor: date, count: int, done_on: date) -> tuple[date, int]:
-    """Where the count stands after the check was done: its anchor, and how many intervals on the next one is due.
-
-    Notes
-    -----
-    Fixed: the calendar stands. A slot is served once its window is open; done before that, it stays due, and slots
-    that have passed are skipped, so that nothing is ever scheduled into the past.
-
-    References
-    ----------
-    Fixed in window: DA Pam 750-8 (done inside the window is recorded on the scheduled date, outside on the actual
-    date). Fixed and floating: common practice.
-    """
-    assert rule.every is not None
-    if rule.mode == FLOATING:
-        return done_on, 1
-    here = slot(rule.every, anchor, count, rule.window_share)
-    if rule.mode == FIXED:
-        while slot(rule.every, anchor, count, rule.window_share).opens_on <= done_on:
-            count += 1
-        return anchor, count
-    if here.opens_on <= done_on <= here.closes_on:
-        return anchor, count + 1
-    return done_on, 1
 
 
 def next_due(rule: Rule, history: History, running: Running, today: date) -> Due | None:
@@ -184,7 +110,11 @@ def next_due(rule: Rule, history: History, running: Running, today: date) -> Due
     Due or None
         None when no trigger asks for the check.
     """
-    found = [*_first_running(rule, history, running, today), *_regular(rule, history)]
+    found = [
+        *_first_running(rule, history, running, today),
+        *_regular(rule, history),
+        *_run_hours(rule, history, running, today),
+    ]
     if not found:
         return None
     found.sort(key=lambda one: one.due_on)
@@ -204,14 +134,16 @@ def next_due(rule: Rule, history: History, running: Running, today: date) -> Due
 
 
 def _first_running(rule: Rule, history: History, running: Running, today: date) -> list[Due]:
-    """Once after an installation: so many days or run hours, whichever comes first.
+    """Once after an installation or other work: so many days or run hours, whichever comes first.
 
     A visit before its window opens does not settle it: the machine has not done its first running yet.
     """
-    installed_on = history.installed_on
+    installed_on, occasion = history.occasion
     if installed_on is None or history.first_done or (rule.first_days is None and rule.first_hours is None):
         return []
     numbers: dict[str, Any] = {"installed_on": installed_on.isoformat()}
+    if occasion:
+        numbers["occasion"] = occasion
     ends: list[tuple[date, str]] = []
     if rule.first_days is not None:
         numbers["first_days"] = rule.first_days
@@ -222,9 +154,7 @@ def _first_running(rule: Rule, history: History, running: Running, today: date) 
         per_day = rate(running)
         if hours_on is not None and per_day is not None:
             numbers |= {"hours_per_day": round(per_day, 1)}
-            if estimated(running, today):
-                last_on = running.last_on
-                numbers |= {"hours_estimated": True, "last_reading_on": last_on.isoformat() if last_on else None}
+            numbers |= _if_estimated(running, today)
             ends.append((hours_on, FIRST_HOURS))
     dues = []
     for due_on, code in sorted(ends):
@@ -236,28 +166,85 @@ def _first_running(rule: Rule, history: History, running: Running, today: date) 
 
 
 def _regular(rule: Rule, history: History) -> list[Due]:
-    """The policy's interval, counted through everything that was done."""
+    """The policy's interval, counted through everything that was done; for an element from the day it was fitted."""
     if rule.every is None:
         return []
     done = sorted(set(history.done_on))
-    begin = done[0] if done else history.fitted_on
+    # The first date that people were shown counted from the fit, so the first time it was done is held against it.
+    begin = history.element_on or min([*done[:1], *([history.fitted_on] if history.fitted_on else [])], default=None)
     if begin is None:
         return []
     anchor, count = begin, 1
-    for done_on in done[1:]:
+    # How old an element may be is its condition, so it counts from the day it was fitted, whatever the mode.
+    for done_on in [] if history.element_on else [on for on in done if on > begin]:
         if rule.mode != FIXED and done_on == history.installed_on:
             anchor, count = done_on, 1
         else:
             anchor, count = next_count(rule, anchor, count, done_on)
+    skipped = history.skipped_until
+    while skipped is not None and slot(rule.every, anchor, count, rule.window_share).due_on <= skipped:
+        count += 1
     here = slot(rule.every, anchor, count, rule.window_share)
     numbers: dict[str, Any] = {
         "every_months": rule.every.months or None,
         "every_days": rule.every.days or None,
-        "mode": rule.mode,
+        "mode": FLOATING if history.element_on else rule.mode,
         "counts_from": rule.every.after(anchor, count - 1).isoformat(),
     }
-    if done:
+    if skipped is not None and skipped == rule.every.after(anchor, count - 1):
+        numbers["skipped_until"] = skipped.isoformat()
+    if history.element_on:
+        numbers["element_on"] = begin.isoformat()
+    elif done:
         numbers["last_done_on"] = done[-1].isoformat()
     else:
         numbers["fitted_on"] = begin.isoformat()
-    return [Due(here.opens_on, here.due_on, here.closes_on, POLICY, numbers)]
+    return [Due(here.opens_on, here.due_on, here.closes_on, ELEMENT_AGE if history.element_on else POLICY, numbers)]
+
+
+def _run_hours(rule: Rule, history: History, running: Running, today: date) -> list[Due]:
+    """Every so many run hours since it was last done. Standby and a meter that was never read give no date."""
+    begin = history.element_on or history.begins_on
+    if rule.every_hours is None or begin is None:
+        return []
+    if history.skipped_on is not None:
+        begin = max(begin, history.skipped_on)
+    due_on, per_day = reaches_on(running, begin, rule.every_hours), rate(running)
+    if due_on is None or per_day is None:
+        return []
+    due_on = max(due_on, begin + timedelta(days=1))
+    numbers = {
+        "every_hours": rule.every_hours,
+        "hours_from": begin.isoformat(),
+        "run_hours_per_day": round(per_day, 1),
+    } | _if_estimated(running, today)
+    window = around(due_on, (due_on - begin).days, rule.window_share)
+    return [Due(window.opens_on, due_on, window.closes_on, RUN_HOURS, numbers)]
+
+
+def _if_estimated(running: Running, today: date) -> dict[str, Any]:
+    if not estimated(running, today):
+        return {}
+    return {"hours_estimated": True, "last_reading_on": running.last_on.isoformat() if running.last_on else None}
+
+
+def follow_up(rule: Rule, found: list[dict[str, Any]]) -> Due | None:
+    """The check that findings ask for: so many days after the oldest of them that still stands.
+
+    Parameters
+    ----------
+    rule : Rule
+        Its `first_days` are the days after the finding.
+    found : list of dict
+        Each with "flag", "kind" and "on", the day as text.
+
+    Returns
+    -------
+    Due or None
+        None where nothing was found, or the policy gives no days. Its window is open from the day of the finding.
+    """
+    if not found or rule.first_days is None:
+        return None
+    first_on = date.fromisoformat(min(one["on"] for one in found))
+    due_on = first_on + timedelta(days=rule.first_days)
+    return Due(first_on, due_on, due_on, FINDING, {"found": found, "first_days": rule.first_days})

@@ -1,13 +1,15 @@
 """What was found, done and left, and what follows from it."""
 
 from inspections.models.calendars import CalendarAddress
-from inspections.models.checks import Check, CheckKind, Flag, Policy
+from inspections.models.checks import Check, CheckKind, Policy
 from inspections.models.closing import Breakdown, Cleaning, GuardState, HoldDown, Rotation, StatedValues
 from inspections.models.findings import ElementFact, JointLook, Placement, SetScrew, Torque
+from inspections.models.flags import Flag
 from inspections.models.lists import SavedList
 from inspections.models.machine import PipeStrain, RunOut, ShimPack, SoftFoot
 from inspections.models.mounting import Mounting
 from inspections.models.orders import CrewMember, WorkOrder
+from inspections.models.other_work import OtherWork
 from inspections.models.passing import Conditions, RunningLook, RunUp
 from inspections.models.readings import Reading, ReadingSet, Survey, SurveyResult
 from inspections.models.records import Maintenance, SignedRecord
@@ -17,7 +19,7 @@ from inspections.models.wear import Hardness, Lubrication, Wear, WearNote
 __all__ = [
     "Breakdown", "CalendarAddress", "Check", "CheckKind", "Cleaning", "Conditions", "CrewMember", "ElementFact",
     "Entry", "Flag", "GuardState", "Hardness", "HoldDown", "JointLook", "Lubrication", "Maintenance", "Mounting",
-    "PipeStrain", "Placement", "Policy", "Reading", "ReadingSet", "Rotation", "RunOut", "RunUp", "RunningLook",
-    "SavedList", "SetScrew", "ShimPack", "SignedRecord", "SoftFoot", "StatedValues", "Survey", "SurveyResult",
-    "Torque", "Visit", "Wear", "WearNote", "WorkOrder",
+    "OtherWork", "PipeStrain", "Placement", "Policy", "Reading", "ReadingSet", "Rotation", "RunOut", "RunUp",
+    "RunningLook", "SavedList", "SetScrew", "ShimPack", "SignedRecord", "SoftFoot", "StatedValues", "Survey",
+    "SurveyResult", "Torque", "Visit", "Wear", "WearNote", "WorkOrder",
 ]  # fmt: skip

@@ -1,4 +1,4 @@
-"""What is due and why, what somebody must deal with, and the policies behind both."""
+"""What is due and why, and the policies behind it."""
 
 from django.conf import settings
 from django.db import models
@@ -14,6 +14,11 @@ from plant.models.trains import Train
 class CheckKind(models.TextChoices):
     ALIGNMENT = "alignment", "Alignment"
     TORQUE = "torque", "Torque re-check"
+    WEAR = "wear", "Wear, stopped"
+    LOOK = "look", "Running look"
+    LUBRICANT = "lubricant", "Lubricant"
+    ELEMENT = "element", "Element replacement"
+    FOLLOW_UP = "follow-up", "Follow-up"
 
 
 class Policy(Root):
@@ -35,6 +40,13 @@ class Policy(Root):
     window_share = models.FloatField(default=0.1, help_text="Of the interval, before and after the due date.")
     first_days = models.PositiveSmallIntegerField(null=True, blank=True, help_text="After an installation.")
     first_hours = models.FloatField(null=True, blank=True, help_text="Run hours after an installation.")
+    every_hours = models.FloatField(null=True, blank=True, help_text="Run hours since it was last done.")
+    after_other_work = models.BooleanField(
+        default=False, help_text="The first check also after a re-alignment and after work on foundation or pipes."
+    )
+    defer_days = models.PositiveSmallIntegerField(
+        default=90, help_text="A check may be deferred at most so many days beyond its due date; 0: not at all."
+    )
     needs_stop = models.BooleanField(default=True)
     crew_hours = models.FloatField(default=2)
     crew_size = models.PositiveSmallIntegerField(default=2)
@@ -50,6 +62,8 @@ class Policy(Root):
             ),
             within("window_share", 0, 0.5),
             within("first_hours", 1, 100_000),
+            within("every_hours", 1, 200_000),
+            within("defer_days", 0, 3_650),
             within("crew_hours", 0, 1_000),
             models.CheckConstraint(
                 condition=Q(every_months__isnull=True) | Q(every_months__gte=1, every_months__lte=240),
@@ -85,6 +99,19 @@ class Check(Root):
     settled_by = models.ForeignKey(Visit, on_delete=models.PROTECT, null=True, blank=True, related_name="settled")
     outcome = models.CharField(max_length=10, choices=Outcome, blank=True)
     week_on = models.DateField(null=True, blank=True, help_text="Monday of the week it is planned for.")
+    cause = models.CharField(max_length=200, blank=True, help_text="Why it was cancelled.")
+    skipped = models.BooleanField(default=False, help_text="Somebody cancelled it: this one date is left out.")
+    deferred_until = models.DateField(null=True, blank=True)
+    deferred_reason = models.CharField(max_length=200, blank=True)
+    deferred_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    deferred_at = models.DateTimeField(null=True, blank=True)
+    pinned_on = models.DateField(null=True, blank=True, help_text="The day somebody planned it for; it stays there.")
+    ordered_on = models.DateField(null=True, blank=True, help_text="The date the work-order system gave.")
+    owner = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="checks"
+    )
     announced_for = models.DateField(null=True, blank=True, help_text="The due date last told outside.")
     overdue_told_for = models.DateField(null=True, blank=True)
     needs_stop = models.BooleanField(default=True)
@@ -107,49 +134,14 @@ class Check(Root):
                 condition=Q(opens_on__lte=F("due_on"), due_on__lte=F("closes_on")),
                 name="opens_before_due_before_closes",
             ),
+            models.CheckConstraint(
+                condition=Q(deferred_until__isnull=True) | ~Q(deferred_reason=""), name="deferred_only_with_a_reason"
+            ),
+            models.CheckConstraint(
+                condition=Q(skipped=False) | Q(outcome="cancelled"), name="skipped_only_when_cancelled"
+            ),
             within("crew_hours", 0, 1_000),
         ]
 
     def __str__(self) -> str:
         return f"{self.coupling} {self.get_kind_display()} by {self.due_on}"
-
-
-class Flag(Root):
-    """One condition that somebody must deal with."""
-
-    class Kind(models.TextChoices):
-        OUT = "out-of-tolerance", "out of tolerance"
-        OVERDUE = "overdue", "overdue"
-        WORN = "worn", "worn out"
-        DO_NOT_RUN = "do-not-run", "do not run"
-
-    coupling = models.ForeignKey("couplings.Coupling", on_delete=models.PROTECT, related_name="flags")
-    kind = models.CharField(max_length=20, choices=Kind)
-    evidence = models.JSONField(default=dict)
-    opened_at = models.DateTimeField()
-    owner = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="flags"
-    )
-    cleared_at = models.DateTimeField(null=True, blank=True)
-    cleared_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    cause = models.CharField(max_length=200, blank=True)
-    previous = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="next")
-
-    class Meta(Root.Meta):
-        ordering = ["-opened_at"]
-        indexes = [
-            *Root.Meta.indexes,
-            models.Index(fields=["site", "kind"], name="flag_open", condition=Q(cleared_at__isnull=True)),
-        ]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["coupling", "kind"],
-                condition=Q(cleared_at__isnull=True),
-                name="one_open_flag_per_coupling_and_kind",
-            )
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.coupling}: {self.get_kind_display()}"

@@ -1,23 +1,29 @@
 """What the due dates of couplings are computed from: policies, what visits did, fits, meters, the checks there are."""
 
+from __future__ import annotations
+
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
-from datetime import date, datetime
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
 from typing import Any
 
-from django.db.models import BooleanField, Exists, ExpressionWrapper, OuterRef, Q
+from inspections.forecasting.duedates import (
+    FIRST,
+    Due,
+    History,
+    Interval,
+    Rule,
+    follow_up,
+    next_due,
+)
+from inspections.forecasting.running import Running
+from inspections.models import Check, CheckKind, Flag, Policy
+from plant.models import Site, Train
 
-from couplings.models import Coupling, Fit, SheetJoint, SheetVersion
-from inspections.forecasting.duedates import FIRST_DAYS, FIRST_HOURS, Due, History, Interval, Rule, next_due
-from inspections.forecasting.running import Running, readings
-from inspections.models import Check, CheckKind, Flag, Policy, RunOut, SignedRecord, Survey, Torque, Visit
-from plant.models import MeterReading, Train
-from plant.sitetime import today_at, zone_of
-
-__all__ = ["Facts", "facts_of", "today_at"]
-
-FIRST = (FIRST_DAYS, FIRST_HOURS)
+# The conditions whose finding asks somebody to come back on a date of its own.
+FOLLOWED = (Flag.Kind.OUT, Flag.Kind.WORN, Flag.Kind.DO_NOT_RUN, Flag.Kind.LOOSE, Flag.Kind.LOST_TWICE)
+# Work on foundation and pipes says something about position and bolts; other kinds have no first running.
+AFTER_OTHER_WORK = (CheckKind.ALIGNMENT, CheckKind.TORQUE)
 
 
 @dataclass
@@ -27,34 +33,117 @@ class Facts:
     coupling: Any
     policies: dict[str, Policy] = field(default_factory=dict)
     installed_on: date | None = None
+    disturbed: tuple[date, str] | None = None
     fitted_on: date | None = None
     rechecks: bool = False
+    lubricated: bool = False
+    lubricant_months: int | None = None
+    element_on: date | None = None
+    element_part: str = ""
     done_on: dict[str, list[date]] = field(default_factory=lambda: defaultdict(list))
     first_done_for: set[tuple[str, str]] = field(default_factory=set)
+    skipped: dict[str, Check] = field(default_factory=dict)
     running: Running = field(default_factory=Running)
     open_checks: dict[str, Check] = field(default_factory=dict)
-    overdue_flag: Flag | None = None
+    open_flags: dict[str, Flag] = field(default_factory=dict)
 
     @property
     def comes_due(self) -> bool:
         """Trains out of service or uncoupled don't come due; back in service they do."""
         return self.coupling.retired_on is None and self.coupling.train.service == Train.Service.IN
 
-    def wanted(self, kind: str, today: date) -> Due | None:
-        """The check of this kind that the coupling should have open now."""
+    @property
+    def overdue_flag(self) -> Flag | None:
+        return self.open_flags.get(Flag.Kind.OVERDUE)
+
+    def occasion(self, kind: str) -> tuple[date | None, str]:
+        """What this kind of check waits for the first running of, and which work that was."""
+        return self.history(kind).occasion
+
+    def history(self, kind: str) -> History:
+        """What is known of one kind of check here, for computing with."""
+        policy, skipped = self.policies.get(kind), self.skipped.get(kind)
+        heeds = policy is not None and policy.after_other_work and kind in AFTER_OTHER_WORK
+        disturbed_on, disturbed_by = self.disturbed if heeds and self.disturbed else (None, "")
+        known = History(
+            done_on=tuple(sorted(self.done_on[kind])),
+            installed_on=self.installed_on,
+            fitted_on=self.fitted_on,
+            disturbed_on=disturbed_on,
+            disturbed_by=disturbed_by,
+            skipped_until=planned_on(skipped) if skipped is not None and skipped.winner not in FIRST else None,
+            skipped_on=skipped.settled_on if skipped is not None else None,
+            element_on=self.element_on if kind == CheckKind.ELEMENT else None,
+        )
+        occasion_on, _ = known.occasion
+        done = occasion_on is not None and (kind, occasion_on.isoformat()) in self.first_done_for
+        return replace(known, first_done=done)
+
+    def asked(self, kind: str, today: date) -> Due | None:
+        """The date our own triggers say, before anybody deferred it or another system gave its own."""
         policy = self.policies.get(kind)
         if policy is None or self.coupling.retired_on is not None:
             return None
         if kind == CheckKind.TORQUE and not self.rechecks:
             return None  # its data sheet has no fastener that may be checked again
-        installed_on = self.installed_on
-        history = History(
-            done_on=tuple(sorted(self.done_on[kind])),
-            installed_on=installed_on,
-            fitted_on=self.fitted_on,
-            first_done=installed_on is not None and (kind, installed_on.isoformat()) in self.first_done_for,
-        )
-        return next_due(rule_of(policy), history, self.running, today)
+        if kind == CheckKind.LUBRICANT and not self.lubricated:
+            return None
+        if kind == CheckKind.ELEMENT and self.element_on is None:
+            return None
+        rule = rule_of(policy)
+        if kind == CheckKind.FOLLOW_UP:
+            return follow_up(rule, self._found())
+        if kind == CheckKind.LUBRICANT and self.lubricant_months is not None:
+            rule = replace(rule, every=Interval(months=self.lubricant_months))
+        return next_due(rule, self.history(kind), self.running, today)
+
+    def wanted(self, kind: str, today: date) -> Due | None:
+        """The check of this kind that the coupling should have open now: deferred where somebody deferred it."""
+        due, check = self.asked(kind, today), self.open_checks.get(kind)
+        if due is None or check is None:
+            return due
+        if self.coupling.site.dates_owner == Site.DatesOwner.ORDERS and check.ordered_on is not None:
+            return moved(due, check.ordered_on, "proposed_on")
+        if check.deferred_until is not None and check.deferred_until > due.due_on:
+            return moved(due, check.deferred_until, "deferred_from")
+        return due
+
+    def _found(self) -> list[dict[str, Any]]:
+        """What flags ask to come back for, less what somebody said needs no coming back."""
+        skipped = self.skipped.get(CheckKind.FOLLOW_UP)
+        left_out = {one["flag"] for one in skipped.numbers.get("found", [])} if skipped is not None else set()
+        return [
+            {"flag": str(flag.uuid), "kind": kind, "on": flag.evidence["on"]}
+            for kind, flag in sorted(self.open_flags.items())
+            if kind in FOLLOWED and flag.evidence.get("on") and str(flag.uuid) not in left_out
+        ]
+
+
+def moved(due: Due, on: date, why: str) -> Due:
+    """The same check on a date that somebody gave; what the triggers say stays in its numbers."""
+    before = {
+        why: due.due_on.isoformat(),
+        "opened_on": due.opens_on.isoformat(),
+        "would_close_on": due.closes_on.isoformat(),
+    }
+    return replace(due, opens_on=on, due_on=on, closes_on=on, numbers=due.numbers | before)
+
+
+def planned_on(check: Check) -> date:
+    """The date the triggers gave a check, whoever moved it since."""
+    text = check.numbers.get("deferred_from") or check.numbers.get("proposed_on")
+    return date.fromisoformat(text) if text else check.due_on
+
+
+def opened_on(check: Check) -> date:
+    """From when on a visit does this check, whoever moved it since."""
+    text = check.numbers.get("opened_on")
+    return min(check.opens_on, date.fromisoformat(text)) if text else check.opens_on
+
+
+def latest_deferral(check: Check, policy: Policy | None) -> date:
+    """The last day to which a check may be deferred by its policy."""
+    return planned_on(check) + timedelta(days=policy.defer_days if policy is not None else 0)
 
 
 def rule_of(policy: Policy) -> Rule:
@@ -65,105 +154,5 @@ def rule_of(policy: Policy) -> Rule:
         window_share=policy.window_share,
         first_days=policy.first_days,
         first_hours=policy.first_hours,
+        every_hours=policy.every_hours,
     )
-
-
-def _swept(record: SignedRecord) -> bool:
-    """A rigid coupling's alignment is checked by its run-out."""
-    return RunOut.objects.filter(record=record).exists()
-
-
-def kinds_done_by(record: SignedRecord) -> set[str]:
-    """The kinds of check that one signed text did: alignment by an as-left survey, torque by fasteners checked."""
-    kinds = set()
-    left = Survey.objects.filter(record=record, as_left=True).exists()
-    if left or (record.visit.sheet_version.sheet.family.kind == "rigid" and _swept(record)):
-        kinds.add(CheckKind.ALIGNMENT.value)
-    if Torque.objects.filter(record=record).exists():
-        kinds.add(CheckKind.TORQUE.value)
-    return kinds
-
-
-def facts_of(couplings: Iterable[Coupling]) -> dict[int, Facts]:
-    """The facts of some couplings of one site, by coupling id, in a number of queries that does not grow with them.
-
-    The couplings come with their train.
-    """
-    facts = {coupling.pk: Facts(coupling) for coupling in couplings}
-    if not facts:
-        return facts
-    _read_policies(facts)
-    # The text that now feeds the dates says what a visit did: the signature, or its latest amendment.
-    left = Exists(Survey.objects.filter(record=OuterRef("record"), as_left=True))
-    swept = Exists(RunOut.objects.filter(record=OuterRef("record")))
-    rigid = Q(sheet_version__sheet__family__kind="rigid")
-    aligns = ExpressionWrapper(Q(left) | (rigid & Q(swept)), output_field=BooleanField())
-    torques = Exists(Torque.objects.filter(record=OuterRef("record")))
-    signed = Visit.objects.filter(coupling_id__in=facts, state=Visit.State.SIGNED)
-    for coupling_id, kind, on, aligned, torqued in signed.values_list("coupling_id", "kind", "on", aligns, torques):
-        here = facts[coupling_id]
-        if aligned:
-            here.done_on[CheckKind.ALIGNMENT.value].append(on)
-        if torqued:
-            here.done_on[CheckKind.TORQUE.value].append(on)
-        if kind == Visit.Kind.INSTALLATION and (here.installed_on is None or on > here.installed_on):
-            here.installed_on = on
-    allowed = SheetJoint.objects.filter(version=OuterRef("sheet_version"), recheck=SheetVersion.Recheck.ALLOWED)
-    fits = Fit.objects.filter(coupling_id__in=facts, removed_on__isnull=True).annotate(rechecks=Exists(allowed))
-    for coupling_id, fitted_on, rechecks in fits.values_list("coupling_id", "fitted_on", "rechecks"):
-        facts[coupling_id].fitted_on, facts[coupling_id].rechecks = fitted_on, rechecks
-    kept = Q(settled_on__isnull=True) | Q(outcome=Check.Outcome.DONE, winner__in=FIRST)
-    for check in Check.objects.filter(kept, coupling_id__in=facts):
-        here = facts[check.coupling_id]
-        if check.settled_on is None:
-            check.coupling = here.coupling
-            here.open_checks[check.kind] = check
-        else:
-            here.first_done_for.add((check.kind, check.numbers.get("installed_on", "")))
-    flags = Flag.objects.filter(coupling_id__in=facts, kind=Flag.Kind.OVERDUE, cleared_at__isnull=True)
-    for flag in flags:
-        flag.coupling = facts[flag.coupling_id].coupling
-        facts[flag.coupling_id].overdue_flag = flag
-    _read_meters(facts)
-    return facts
-
-
-def _read_policies(facts: Mapping[int, Facts]) -> None:
-    site_id = next(iter(facts.values())).coupling.site_id
-    policies = {(one.check_kind, one.criticality): one for one in Policy.objects.filter(site_id=site_id)}
-    for here in facts.values():
-        for kind in CheckKind.values:
-            # The policy of the train's own criticality, else the one for every criticality.
-            policy = policies.get((kind, here.coupling.train.criticality)) or policies.get((kind, ""))
-            if policy is not None:
-                here.policies[kind] = policy
-
-
-def _read_meters(facts: Mapping[int, Facts]) -> None:
-    """Hours matter only while a first running period is open, which few trains have at a time."""
-    waiting: dict[int, list[Facts]] = defaultdict(list)
-    for here in facts.values():
-        if here.installed_on is None:
-            continue
-        open_kinds = [
-            kind
-            for kind, policy in here.policies.items()
-            if policy.first_hours is not None and (kind, here.installed_on.isoformat()) not in here.first_done_for
-        ]
-        if open_kinds:
-            waiting[here.coupling.train_id].append(here)
-    if not waiting:
-        return
-    zone = zone_of(next(iter(facts.values())).coupling.site)
-    shown: dict[int, list[tuple[float, float]]] = defaultdict(list)
-    rows = MeterReading.objects.counted().filter(meter__train_id__in=waiting)
-    for train_id, at, hours, offset in rows.values_list("meter__train_id", "at", "hours", "offset_hours"):
-        shown[train_id].append((_day_of(at.astimezone(zone)), hours + offset))
-    for train_id, pairs in shown.items():
-        running = readings(pairs)
-        for here in waiting[train_id]:
-            here.running = running
-
-
-def _day_of(local: datetime) -> float:
-    return local.toordinal() + (local.hour * 3600 + local.minute * 60 + local.second) / 86400

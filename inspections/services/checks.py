@@ -5,33 +5,32 @@ out, nothing is announced and no flag is opened for it. Back in service it is wh
 Everything here gives the same answer for one coupling as for a whole site: both go through the same plan.
 """
 
-from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
 from django.db.models import F, QuerySet
 
 from couplings.models import Coupling
-from inspections.forecasting.duedates import FIXED, POLICY, Due
-from inspections.models import Check, CheckKind, Flag, Policy, SignedRecord, Visit
-from inspections.selectors.dates import FIRST, Facts, facts_of, kinds_done_by
+from inspections.forecasting.duedates import FIXED, POLICY
+from inspections.models import Check, CheckKind, Flag, SignedRecord, Visit
+from inspections.selectors.dates import FIRST, Facts, opened_on
+from inspections.selectors.facts import facts_of
+from inspections.selectors.work_done import kinds_done_by
 from inspections.services.flags import flag_tolerance, open_flag, settle_flag
+from inspections.services.planning import Step, overdue_lines, overdue_moves, plan, why_not_overdue
 from inspections.services.wear_flags import flag_wear
 from plant.models import Site, Train
 from plant.recording import changed, current, told
 from plant.sitetime import today_at
 
-
-@dataclass
-class Step:
-    """What has to change about one kind of check of one coupling."""
-
-    kind: str
-    check: Check | None = None
-    columns: dict[str, Any] = field(default_factory=dict)
-    cancel: bool = False
-    announce: bool = False
-    announce_overdue: bool = False
+# Which work answers which finding; a follow-up is done by any of it, whatever it then found.
+ANSWERS = {
+    Flag.Kind.OUT: {CheckKind.ALIGNMENT},
+    Flag.Kind.WORN: {CheckKind.WEAR, CheckKind.ELEMENT},
+    Flag.Kind.DO_NOT_RUN: {CheckKind.WEAR, CheckKind.ELEMENT},
+    Flag.Kind.LOOSE: {CheckKind.TORQUE},
+    Flag.Kind.LOST_TWICE: {CheckKind.TORQUE},
+}
 
 
 def after_visit(*, visit: Visit, record: SignedRecord) -> None:
@@ -46,13 +45,14 @@ def after_visit(*, visit: Visit, record: SignedRecord) -> None:
     done = kinds_done_by(record)
     _take_back(visit, done)
     facts = facts_of([coupling])[coupling.pk]
-    for kind in sorted(done):
+    for kind in sorted(done | {CheckKind.FOLLOW_UP.value}):
         check = facts.open_checks.get(kind)
-        if check is not None and _does(facts, check, visit, kind):
+        if check is not None and _does(facts, check, visit, kind, done):
             _settle(check, visit)
-    _bring_up_to_date([coupling.pk])
+    # What was found comes first: it may ask for a check of its own.
     flag_tolerance(coupling=coupling)
     flag_wear(coupling=coupling)
+    _bring_up_to_date([coupling.pk])
 
 
 def recompute_coupling(*, coupling: Coupling, today: date | None = None) -> None:
@@ -97,7 +97,7 @@ def recompute_site(*, site: Site, today: date, after: int = 0, at_most: int | No
     rows = Coupling.objects.filter(site=site, pk__gt=after).select_related("train", "site").order_by("pk")
     couplings = list(rows[:at_most] if at_most else rows)
     facts = facts_of(couplings)
-    moved = [pk for pk, here in facts.items() if _plan(here, today) or _flag_moves(here, today)]
+    moved = [pk for pk, here in facts.items() if plan(here, today) or overdue_moves(here, today)]
     _bring_up_to_date(moved, today)
     return couplings[-1].pk if at_most and len(couplings) == at_most else None
 
@@ -117,7 +117,7 @@ def _bring_up_to_date(coupling_ids: list[int], today: date | None = None) -> Non
     for coupling in couplings:
         here = facts[coupling.pk]
         day = today or today_at(coupling.site, current().at)
-        for step in _plan(here, day):
+        for step in plan(here, day):
             _take(here, step)
         _flag_overdue(here, day)
 
@@ -131,51 +131,11 @@ def _write(check: Check, **columns: Any) -> None:
     changed(check)
 
 
-def _plan(facts: Facts, today: date) -> list[Step]:
-    """What differs between the open checks and those there should be; nothing is written here."""
-    steps = []
-    for kind in CheckKind.values:
-        check = facts.open_checks.get(kind)
-        due = facts.wanted(kind, today)
-        if due is None:
-            if check is not None:
-                steps.append(Step(kind, check, cancel=True))
-            continue
-        columns = _columns(due, facts.policies[kind])
-        step = Step(kind, check, columns)
-        if check is not None:
-            step.columns = {name: value for name, value in columns.items() if getattr(check, name) != value}
-        if facts.comes_due:
-            # Once per due date: a check that moved to another date is announced for that one again.
-            announced = check.announced_for if check is not None else None
-            overdue = check.overdue_told_for if check is not None else None
-            step.announce = due.opens_on <= today and announced != due.due_on
-            step.announce_overdue = today > due.closes_on and overdue != due.due_on
-        if step.columns or step.announce or step.announce_overdue:
-            steps.append(step)
-    return steps
-
-
-def _columns(due: Due, policy: Policy) -> dict[str, Any]:
-    return {
-        "opens_on": due.opens_on,
-        "due_on": due.due_on,
-        "closes_on": due.closes_on,
-        "winner": due.winner,
-        "numbers": due.numbers,
-        "runner_up": due.runner_up,
-        "runner_up_on": due.runner_up_on,
-        "needs_stop": policy.needs_stop,
-        "crew_hours": policy.crew_hours,
-        "crew_size": policy.crew_size,
-    }
-
-
 def _take(facts: Facts, step: Step) -> None:
     coupling, check = facts.coupling, step.check
     if step.cancel:
         assert check is not None
-        _cancel(check, "the coupling was retired" if coupling.retired_on else "no policy asks for it any more")
+        _cancel(check, step.cancel)
         del facts.open_checks[step.kind]
         return
     before = check.due_on if check is not None else None
@@ -192,24 +152,30 @@ def _take(facts: Facts, step: Step) -> None:
     else:
         _write(check, **columns)
     if before is not None and before != check.due_on:
-        _tell("check.rescheduled", check, was_due_on=before.isoformat())
+        if check.deferred_until == check.due_on:
+            _tell("check.deferred", check, was_due_on=before.isoformat(), reason=check.deferred_reason)
+        else:
+            _tell("check.rescheduled", check, was_due_on=before.isoformat())
     if step.announce:
         _tell("check.due", check)
     if step.announce_overdue:
         _tell("check.overdue", check)
 
 
-def _does(facts: Facts, check: Check, visit: Visit, kind: str) -> bool:
+def _does(facts: Facts, check: Check, visit: Visit, kind: str, done: set[str]) -> bool:
     """Whether this visit settles that check.
 
     Not one that is older than what the check counts from, and not before its window opens where that has a meaning of
     its own: the first running is not over yet, or the fixed calendar stands.
     """
+    if kind == CheckKind.FOLLOW_UP:
+        answered = {work for one in check.numbers["found"] for work in ANSWERS[one["kind"]]}
+        return bool(answered & done) and visit.on >= check.opens_on
     others = [on for on in facts.done_on[kind] if on > visit.on]
     if others or check.numbers.get("last_done_on", "") >= visit.on.isoformat():
         return False
     if check.winner in FIRST or (check.winner == POLICY and check.numbers.get("mode") == FIXED):
-        return visit.on >= check.opens_on
+        return visit.on >= opened_on(check)
     return True
 
 
@@ -220,13 +186,14 @@ def _settle(check: Check, visit: Visit) -> None:
 
 def _cancel(check: Check, cause: str) -> None:
     today = today_at(check.coupling.site, current().at)
-    _write(check, settled_on=today, settled_by=None, outcome=Check.Outcome.CANCELLED)
+    _write(check, settled_on=today, settled_by=None, outcome=Check.Outcome.CANCELLED, cause=cause)
     _tell("check.cancelled", check, cause=cause)
 
 
 def _take_back(visit: Visit, done: set[str]) -> None:
     """Open again what this visit settled by work that an amendment took back."""
-    settled = Check.objects.filter(settled_by=visit, outcome=Check.Outcome.DONE).exclude(kind__in=done)
+    after = {CheckKind.FOLLOW_UP.value} if done else set()
+    settled = Check.objects.filter(settled_by=visit, outcome=Check.Outcome.DONE).exclude(kind__in=done | after)
     for check in settled.select_related("coupling__site"):
         later = Check.objects.filter(coupling=check.coupling, kind=check.kind, pk__gt=check.pk)
         standing = later.filter(settled_on__isnull=True).select_related("coupling__site").first()
@@ -236,39 +203,18 @@ def _take_back(visit: Visit, done: set[str]) -> None:
             continue
         if standing is not None:
             _cancel(standing, "an amendment took back the work it counted from")
-        _write(check, settled_on=None, settled_by=None, outcome="")
+        _write(check, settled_on=None, settled_by=None, outcome="", cause="")
         _tell("check.rescheduled", check, cause="an amendment took the work back")
 
 
-def _overdue(facts: Facts, today: date) -> list[dict[str, str]]:
-    if not facts.comes_due:
-        return []
-    late = [check for kind, check in sorted(facts.open_checks.items()) if check.closes_on < today]
-    return [{"check": str(one.uuid), "kind": one.kind, "due_on": one.due_on.isoformat()} for one in late]
-
-
-def _flag_moves(facts: Facts, today: date) -> bool:
-    late = _overdue(facts, today)
-    flag = facts.overdue_flag
-    return bool(late) != (flag is not None) or (flag is not None and flag.evidence != {"checks": late})
-
-
 def _flag_overdue(facts: Facts, today: date) -> None:
-    if not _flag_moves(facts, today):
+    if not overdue_moves(facts, today):
         return
-    late = _overdue(facts, today)
+    late = overdue_lines(facts, today)
     if late:
         open_flag(coupling=facts.coupling, kind=Flag.Kind.OVERDUE, evidence={"checks": late})
     elif facts.overdue_flag is not None:
-        settle_flag(flag=facts.overdue_flag, cause=_why_not_overdue(facts))
-
-
-def _why_not_overdue(facts: Facts) -> str:
-    if facts.coupling.retired_on is not None:
-        return "the coupling was retired"
-    if not facts.comes_due:
-        return f"the train is {facts.coupling.train.get_service_display()}"
-    return "the check was done or has another date"
+        settle_flag(flag=facts.overdue_flag, cause=why_not_overdue(facts))
 
 
 def _tell(kind: str, check: Check, **more: Any) -> None:

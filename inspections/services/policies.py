@@ -1,6 +1,7 @@
 """Policies: how often a kind of check is wanted at a site, and when the first one after an installation."""
 
 import json
+from collections.abc import Collection
 from typing import Any
 
 from django.conf import settings
@@ -20,6 +21,9 @@ FIELDS = (
     "window_share",
     "first_days",
     "first_hours",
+    "every_hours",
+    "after_other_work",
+    "defer_days",
     "needs_stop",
     "crew_hours",
     "crew_size",
@@ -36,8 +40,8 @@ def write_policy(
     expected : int or None
         The version the caller saw, where there is one already.
     fields
-        Any of every_months, mode, window_share, first_days, first_hours, needs_stop, crew_hours, crew_size; what is
-        not given stays.
+        Any of every_months, mode, window_share, first_days, first_hours, every_hours, after_other_work, defer_days,
+        needs_stop, crew_hours, crew_size; what is not given stays.
 
     Raises
     ------
@@ -79,15 +83,18 @@ def add_policy(*, site: Site, check_kind: str, criticality: str = "", **fields: 
     return write_policy(site=site, check_kind=check_kind, criticality=criticality, **fields)
 
 
-def load_policies(*, site: Site) -> list[Policy]:
-    """Give a site the starter policies it does not have yet, marked as common practice; the site may change each."""
+def load_policies(*, site: Site, kinds: Collection[str] = tuple(CheckKind.values)) -> list[Policy]:
+    """Give a site the starter policies it does not have yet, marked as common practice; the site may change each.
+
+    `kinds` says of which kinds of check; a site that begins with few does not have all its couplings due at once.
+    """
     unit = current()
     require(unit.by, "policy.write", site)
     rows = json.loads((settings.BASE_DIR / "fixtures" / "starters" / "policies.json").read_text())
     loaded = []
     for row in rows:
         known = {"check_kind": row["check_kind"], "criticality": row["criticality"]}
-        if Policy.objects.filter(site=site, **known).exists():
+        if row["check_kind"] not in kinds or Policy.objects.filter(site=site, **known).exists():
             continue
         policy = Policy(site=site, **row)
         policy.full_clean()
@@ -110,6 +117,8 @@ def _refuse_wrong(policy: Policy) -> None:
         ("window_share", 0, 0.5, "a share of the interval, from 0 to 50 %"),
         ("first_days", 1, 3650, "days, from 1 to 3650"),
         ("first_hours", 1, 100_000, "run hours, from 1 to 100 000"),
+        ("every_hours", 1, 200_000, "run hours, from 1 to 200 000"),
+        ("defer_days", 0, 3650, "days beyond the due date, from 0 to 3650"),
         ("crew_hours", 0, 1_000, "hours, from 0 to 1000"),
         ("crew_size", 1, 100, "people, from 1 to 100"),
     ]
@@ -120,7 +129,10 @@ def _refuse_wrong(policy: Policy) -> None:
         # A value that is not a number compares false both ways, so it is refused too.
         if not low <= value <= high:
             errors[name] = f"Give {words}."
-    if not errors and policy.every_months is None and policy.first_days is None and policy.first_hours is None:
+    asks = (policy.every_months, policy.every_hours, policy.first_days, policy.first_hours)
+    if not errors and all(value is None for value in asks):
         errors[""] = "A policy needs an interval, or a number of days or run hours after an installation."
+    if not errors and policy.check_kind == CheckKind.FOLLOW_UP and policy.first_days is None:
+        errors["first_days"] = "A follow-up comes so many days after what was found: give them."
     if errors:
         raise Refused(errors)

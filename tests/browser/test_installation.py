@@ -23,7 +23,7 @@ def fitted(mechanic, planner, engineer, site):
     InstrumentFactory(site=site, serial="D-100")
     InstrumentFactory(site=site, kind="torque-set", name="Click wrench", serial="W-7")
     with recording(by=None, at=NOW):
-        load_policies(site=site)
+        load_policies(site=site, kinds=("alignment", "torque"))
     return fit
 
 

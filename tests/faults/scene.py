@@ -71,7 +71,7 @@ def build(sites: int, couplings: int) -> None:
         site = SiteFactory(name=f"Plant {number:02d}", zone="UTC")
         version = SheetVersionFactory(sheet__site=site)
         with recording(by=None, at=now):
-            load_policies(site=site)
+            load_policies(site=site, kinds=("alignment", "torque"))
         for _ in range(couplings):
             # Fitted three years ago and never checked: due, overdue and flagged at the first night.
             FitFactory(
@@ -130,7 +130,7 @@ def draft(visits: int) -> dict[str, Any]:
     wrench = factories.InstrumentFactory(site=site, kind="torque-set", name="Click wrench", serial="T-1")
     now = timezone.now()
     with recording(by=None, at=now):
-        load_policies(site=site)
+        load_policies(site=site, kinds=("alignment", "torque"))
     etags = {}
     for _ in range(visits):
         fit = factories.FitFactory(coupling__train__site=site, sheet_version=version)

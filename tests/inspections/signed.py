@@ -3,7 +3,7 @@
 from datetime import UTC, datetime
 from hashlib import sha256
 
-from inspections.models import SignedRecord, Survey, SurveyResult, Torque, Visit
+from inspections.models import SignedRecord, Survey, SurveyResult, Torque, Visit, Wear
 from inspections.services.checks import after_visit
 from plant.recording import recording
 from tests.factories import WorkOrderFactory
@@ -13,7 +13,7 @@ def noon(on):
     return datetime(on.year, on.month, on.day, 12, tzinfo=UTC)
 
 
-def sign(fit, *, on, by, kind=Visit.Kind.PERIODIC, aligned=False, torqued=False, verdict="in tolerance"):
+def sign(fit, *, on, by, kind=Visit.Kind.PERIODIC, aligned=False, torqued=False, verdict="in tolerance", **more):
     """A visit of that day, signed at noon, and its consequences."""
     at = noon(on)
     with recording(by=by, at=at):
@@ -24,16 +24,16 @@ def sign(fit, *, on, by, kind=Visit.Kind.PERIODIC, aligned=False, torqued=False,
             signed_at=at,
         )  # fmt: skip
         record = _record(visit, by, at, SignedRecord.Kind.VISIT, None)
-        _facts(visit, record, aligned, torqued, verdict)
+        _facts(visit, record, aligned, torqued, verdict, **more)
         after_visit(visit=visit, record=record)
     return visit
 
 
-def amend(visit, *, by, aligned=False, torqued=False, verdict="in tolerance"):
+def amend(visit, *, by, aligned=False, torqued=False, verdict="in tolerance", **more):
     """A next text for the same visit, which feeds the dates from now on."""
     with recording(by=by, at=visit.signed_at):
         record = _record(visit, by, visit.signed_at, SignedRecord.Kind.AMENDMENT, visit.record)
-        _facts(visit, record, aligned, torqued, verdict)
+        _facts(visit, record, aligned, torqued, verdict, **more)
         after_visit(visit=visit, record=record)
     return record
 
@@ -51,7 +51,22 @@ def _record(visit, by, at, kind, amends):
     return record
 
 
-def _facts(visit, record, aligned, torqued, verdict):
+def _facts(visit, record, aligned, torqued, verdict, *, found=False, worn=False, loose=()):
+    if found:
+        Survey.objects.create(
+            site=visit.site, visit=visit, record=record, number=2, as_found=True, method="direct",
+            stationary="driven", viewed_from="movable",
+        )  # fmt: skip
+    if worn:
+        Wear.objects.create(
+            visit=visit, record=record, code="cracks", title="Cracks", stated=1, grade=1, words="fine",
+            verdict="in tolerance",
+        )  # fmt: skip
+    for joint in loose:
+        Torque.objects.create(
+            visit=visit, record=record, joint=joint, how="read", position=1, torque_nm=20, verdict="out of tolerance",
+            reason="position 1 below",
+        )  # fmt: skip
     if aligned:
         survey = Survey.objects.create(
             site=visit.site, visit=visit, record=record, number=1, as_left=True, method="direct", stationary="driven",

@@ -28,7 +28,7 @@ def noon(on):
 def fit(site):
     made = FitFactory(coupling__train__site=site, fitted_on=date(2026, 10, 1))
     with recording(by=None, at=noon(date(2026, 10, 1))):
-        load_policies(site=site)
+        load_policies(site=site, kinds=("alignment", "torque"))
     return made
 
 
@@ -159,19 +159,19 @@ def test_a_night_without_news_writes_nothing(fit, site, mechanic, django_assert_
     sign(fit, on=TODAY, by=mechanic, kind=Visit.Kind.INSTALLATION, aligned=True, torqued=True)
     night(site, TODAY)
     before = list(Check.objects.order_by("pk").values()), list(Event.objects.order_by("pk").values())
-    # Couplings, policies, visits, fits, checks, flags, meters; begin and commit.
-    with django_assert_max_num_queries(9):
+    # Couplings, policies, visits, other work, fits, checks, flags, meters; begin and commit.
+    with django_assert_max_num_queries(10):
         night(site, TODAY)
     assert (list(Check.objects.order_by("pk").values()), list(Event.objects.order_by("pk").values())) == before
 
 
 def test_the_night_asks_as_often_for_many_couplings_as_for_one(site, mechanic, django_assert_max_num_queries):
     with recording(by=None, at=noon(TODAY)):
-        load_policies(site=site)
+        load_policies(site=site, kinds=("alignment", "torque"))
     for _ in range(8):
         sign(FitFactory(coupling__train__site=site), on=TODAY, by=mechanic, aligned=True, torqued=True)
     night(site, TODAY)
-    with django_assert_max_num_queries(9):
+    with django_assert_max_num_queries(10):
         night(site, TODAY)
 
 
@@ -238,7 +238,7 @@ def test_a_policy_that_is_gone_cancels_its_checks(fit, site, mechanic):
 
 def test_the_due_list_prints_without_further_queries(site, planner, mechanic, django_assert_num_queries):
     with recording(by=None, at=noon(TODAY)):
-        load_policies(site=site)
+        load_policies(site=site, kinds=("alignment", "torque"))
     for _ in range(6):
         sign(FitFactory(coupling__train__site=site), on=TODAY, by=mechanic, kind="installation", aligned=True)
     planner.site_ids()
@@ -332,7 +332,7 @@ def _live_through(fit, mechanic, history, mode):
 
 def test_a_site_is_gone_through_in_slices(site, mechanic):
     with recording(by=None, at=noon(TODAY)):
-        load_policies(site=site)
+        load_policies(site=site, kinds=("alignment", "torque"))
     fits = [FitFactory(coupling__train__site=site, fitted_on=date(2024, 1, 1)) for _ in range(5)]
     after, rounds = 0, 0
     while after is not None:
@@ -359,7 +359,7 @@ def test_nothing_is_planned_where_no_policy_was_written(mechanic, other_site):
 def test_four_nights_at_once_plan_each_check_once(mechanic):
     site = mechanic.memberships.get().site
     with recording(by=None, at=noon(TODAY)):
-        load_policies(site=site)
+        load_policies(site=site, kinds=("alignment", "torque"))
     for _ in range(5):
         FitFactory(coupling__train__site=site, fitted_on=date(2024, 1, 1))
     begin, failed = threading.Barrier(4), []

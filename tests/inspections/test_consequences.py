@@ -23,7 +23,7 @@ from tests.inspections.signed import noon, sign
 def installed(site, mechanic):
     fit = FitFactory(coupling__train__site=site)
     with recording(by=None, at=noon(TODAY)):
-        load_policies(site=site)
+        load_policies(site=site, kinds=("alignment", "torque"))
     sign(fit, on=TODAY, by=mechanic, kind=Visit.Kind.INSTALLATION, aligned=True, torqued=True)
     return fit.coupling
 
@@ -135,6 +135,6 @@ def test_fasteners_that_must_not_be_checked_again_come_to_no_check(site, mechani
     fit = FitFactory(coupling__train__site=site)
     fit.sheet_version.joints.update(recheck="not-allowed")
     with recording(by=None, at=noon(TODAY)):
-        load_policies(site=site)
+        load_policies(site=site, kinds=("alignment", "torque"))
     sign(fit, on=TODAY, by=mechanic, kind=Visit.Kind.INSTALLATION, aligned=True, torqued=True)
     assert open_kinds(fit.coupling) == {"alignment"}

@@ -7,7 +7,7 @@ import pytest
 
 from couplings.models import SheetJoint
 from inspections.models import Torque
-from inspections.selectors.dates import facts_of
+from inspections.selectors.facts import facts_of
 from inspections.selectors.torques import last_wrench
 from inspections.selectors.visits import read_entry, visit_for
 from inspections.services.signing import sign_visit

@@ -20,7 +20,7 @@ CHECKS, FLAGS, POLICIES = "/api/v1/checks/", "/api/v1/flags/", "/api/v1/policies
 @pytest.fixture
 def policies(site):
     with recording(by=None, at=NOW):
-        return load_policies(site=site)
+        return load_policies(site=site, kinds=("alignment", "torque"))
 
 
 @pytest.fixture

@@ -32,7 +32,7 @@ def check(described, path, method, answer):
 
 def test_answers_are_what_the_schema_says(described, as_person, mechanic, engineer, site, filled, fit, order):
     with recording(by=None, at=NOW):
-        load_policies(site=site)
+        load_policies(site=site, kinds=("alignment", "torque"))
         open_flag(coupling=fit.coupling, kind="out-of-tolerance", evidence={})
     crew, entry = as_person(mechanic), "/visits/{id}/entries/{step}/"
     visit = f"{V1}/visits/{filled.uuid}/"

@@ -123,7 +123,7 @@ def fill(crew, visit, wrench):
 def test_an_installation_is_signed_and_the_planner_sees_its_first_checks(begun, as_person, planner, site, wrench):
     crew, visit = begun
     with recording(by=None, at=NOW):
-        load_policies(site=site)
+        load_policies(site=site, kinds=("alignment", "torque"))
     early = send(crew, "get", f"{visit}summary/").json()
     assert not early["ready"]
     assert {row["step"] for row in early["missing"]} == {"placement", "as-left", "element", "fasteners"}

@@ -17,7 +17,7 @@ def busy(site, mechanic, wrench):
     """Three couplings, each installed with two surveys, one visit begun after it, and a flag."""
     InstrumentFactory(site=site, serial="D-1")
     with recording(by=None, at=NOW):
-        load_policies(site=site)
+        load_policies(site=site, kinds=("alignment", "torque"))
     for _ in range(3):
         fit = FitFactory(coupling=CouplingFactory(train__site=site))
         order = WorkOrderFactory(train=fit.coupling.train, isolated=True)

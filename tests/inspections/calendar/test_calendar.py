@@ -29,7 +29,7 @@ def checks(site, mechanic):
     from plant.recording import recording
 
     with recording(by=None, at=NOW):
-        load_policies(site=site)
+        load_policies(site=site, kinds=("alignment", "torque"))
     fit = FitFactory(coupling=CouplingFactory(train__site=site))
     sign(fit, on=TODAY - timedelta(days=3), by=mechanic, kind="installation", aligned=True, torqued=True)
     return list(Check.objects.filter(settled_on__isnull=True))

@@ -22,7 +22,7 @@ def _on_the_day():
 @pytest.fixture
 def policies(site):
     with recording(by=None, at=NOW):
-        load_policies(site=site)
+        load_policies(site=site, kinds=("alignment", "torque"))
 
 
 def aligned(site, by, on, tag):

@@ -1,0 +1,144 @@
+"""Why somebody must deal with a coupling, in one sentence with its numbers, made from a flag's evidence."""
+
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+from django.utils.translation import gettext as _
+
+from inspections.models import CheckKind, Flag
+from plant.words import chance
+from plant.words import day as _written
+
+NBSP = "\u00a0"
+
+
+def flag_sentence(flag: Flag, system: str = "metric") -> str:
+    """What somebody must deal with, since when, and the number behind it."""
+    words = WORDS.get(flag.kind)
+    # A flag that was opened without evidence has no more to say than its kind.
+    return words(flag.evidence) if words is not None and flag.evidence else _bare(flag)
+
+
+def _bare(flag: Flag) -> str:
+    label = flag.get_kind_display()
+    return label[:1].upper() + label[1:] + "."
+
+
+def _overdue(evidence: dict[str, Any]) -> str:
+    late = [
+        _("%(kind)s was due on %(date)s") % {"kind": CheckKind(one["kind"]).label, "date": _day(one["due_on"])}
+        for one in evidence.get("checks", [])
+    ]
+    return _("Overdue: %(checks)s.") % {"checks": "; ".join(late)} if late else _("Overdue.")
+
+
+def _out(evidence: dict[str, Any]) -> str:
+    if "on" not in evidence:
+        return _("Out of tolerance.")
+    left = evidence.get("role") != "as-found"
+    words = _("Left out of tolerance on %(date)s") if left else _("Found out of tolerance on %(date)s")
+    sentence = words % {"date": _day(evidence["on"])}
+    used = evidence.get("tolerance_used")
+    if used is not None:
+        sentence += _(": %(share)s of the limit") % {"share": f"{used * 100:.0f}{NBSP}%"}
+    if evidence.get("probability") is not None:
+        sentence += _("; %(chance)s that it is in tolerance") % {"chance": chance(evidence["probability"])}
+    sentence += "."
+    if evidence.get("left_so_reason"):
+        sentence += " " + _("Left so: %(reason)s") % {"reason": evidence["left_so_reason"]}
+    return sentence
+
+
+def _worn(evidence: dict[str, Any]) -> str:
+    return _("Worn out: %(found)s. Plan the replacement now.") % {"found": _found(evidence)}
+
+
+def _do_not_run(evidence: dict[str, Any]) -> str:
+    words = _(
+        "Do not run: %(found)s. Who may decide otherwise, and how the machine is made safe, follows the "
+        "site's procedure."
+    )
+    return words % {"found": _found(evidence)}
+
+
+def _found(evidence: dict[str, Any]) -> str:
+    """What was found, each with its grade, its words and the day."""
+    return "; ".join(
+        _("%(title)s, grade %(grade)s (%(words)s), found on %(date)s")
+        % {"title": one["title"], "grade": one["grade"], "words": one["words"], "date": _day(one["on"])}
+        for one in evidence.get("found", [])
+    )
+
+
+def _left_so(evidence: dict[str, Any]) -> str:
+    return _("Signed with a reason on %(date)s: %(reason)s") % {
+        "date": _day(evidence["on"]),
+        "reason": evidence["left_so_reason"],
+    }
+
+
+def _loose(evidence: dict[str, Any]) -> str:
+    return _("Loose: %(joints)s.") % {"joints": _joints(evidence)}
+
+
+def _lost_twice(evidence: dict[str, Any]) -> str:
+    words = _("Loose again: %(joints)s; it was so on %(before)s too. Find out why before it is tightened anew.")
+    return words % {"joints": _joints(evidence), "before": _day(evidence["before"])}
+
+
+def _joints(evidence: dict[str, Any]) -> str:
+    return "; ".join(
+        _("%(joint)s (%(said)s)") % one if one["said"] else one["joint"] for one in evidence["joints"]
+    ) + _(", found on %(date)s") % {"date": _day(evidence["on"])}
+
+
+def _element_age(evidence: dict[str, Any]) -> str:
+    words = _("The element %(part)s, fitted on %(fitted)s, was to be replaced by %(due)s.")
+    return words % {
+        "part": evidence["part_number"],
+        "fitted": _day(evidence["element_on"]),
+        "due": _day(evidence["due_on"]),
+    }
+
+
+def _readings(evidence: dict[str, Any]) -> str:
+    words = _("Readings of %(date)s are in doubt: %(said)s. Measure again.")
+    return words % {"date": _day(evidence["on"]), "said": "; ".join(evidence["warnings"])}
+
+
+def _instrument(evidence: dict[str, Any]) -> str:
+    words = _("Measured on %(date)s with instruments out of calibration: %(names)s.")
+    return words % {"date": _day(evidence["on"]), "names": ", ".join(evidence["instruments"])}
+
+
+def _hours_estimated(evidence: dict[str, Any]) -> str:
+    if not evidence.get("last_reading_on"):
+        return _("A policy here goes by run hours and the meter was never read. Read it.")
+    words = _("The hour meter was last read on %(date)s, so that dates by run hours are estimates. Read it.")
+    return words % {"date": _day(evidence["last_reading_on"])}
+
+
+def _no_survey(evidence: dict[str, Any]) -> str:
+    words = _("Fitted on %(date)s and its alignment was never measured here since.")
+    return words % {"date": _day(evidence["fitted_on"])}
+
+
+def _day(on: date | str) -> str:
+    return _written(date.fromisoformat(on) if isinstance(on, str) else on, weekday=False)
+
+
+WORDS: dict[str, Callable[[dict[str, Any]], str]] = {
+    Flag.Kind.OVERDUE: _overdue,
+    Flag.Kind.OUT: _out,
+    Flag.Kind.WORN: _worn,
+    Flag.Kind.DO_NOT_RUN: _do_not_run,
+    Flag.Kind.LEFT_SO: _left_so,
+    Flag.Kind.LOOSE: _loose,
+    Flag.Kind.LOST_TWICE: _lost_twice,
+    Flag.Kind.ELEMENT_AGE: _element_age,
+    Flag.Kind.READINGS: _readings,
+    Flag.Kind.INSTRUMENT: _instrument,
+    Flag.Kind.HOURS: _hours_estimated,
+    Flag.Kind.NO_SURVEY: _no_survey,
+}

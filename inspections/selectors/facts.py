@@ -1,0 +1,141 @@
+"""Reads the facts that due dates are computed from, for many couplings of one site at once."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from typing import Any
+
+from django.db.models import Exists, OuterRef, Q, Subquery
+
+from couplings.models import Coupling, Element, Fit, SheetJoint, SheetVersion
+from inspections.forecasting.duedates import FIRST
+from inspections.forecasting.running import readings
+from inspections.models import Check, CheckKind, Flag, Lubrication, OtherWork, Policy, Visit
+from inspections.selectors.dates import Facts
+from inspections.selectors.work_done import realigned, works_of
+from plant.models import MeterReading
+from plant.sitetime import zone_of
+
+
+def facts_of(couplings: Iterable[Coupling]) -> dict[int, Facts]:
+    """The facts of some couplings of one site, by coupling id, in a number of queries that does not grow with them.
+
+    The couplings come with their train and site.
+    """
+    facts = {coupling.pk: Facts(coupling) for coupling in couplings}
+    if facts:
+        _read_policies(facts)
+        _read_visits(facts)
+        _read_fits(facts)
+        _read_checks(facts)
+        _read_flags(facts)
+        _read_meters(facts)
+    return facts
+
+
+def _read_policies(facts: Mapping[int, Facts]) -> None:
+    site_id = next(iter(facts.values())).coupling.site_id
+    policies = {(one.check_kind, one.criticality): one for one in Policy.objects.filter(site_id=site_id)}
+    for here in facts.values():
+        for kind in CheckKind.values:
+            # The policy of the train's own criticality, else the one for every criticality.
+            policy = policies.get((kind, here.coupling.train.criticality)) or policies.get((kind, ""))
+            if policy is not None:
+                here.policies[kind] = policy
+
+
+def _read_visits(facts: Mapping[int, Facts]) -> None:
+    """The text that now feeds the dates says what a visit did: the signature, or its latest amendment."""
+    works = works_of()
+    filled = Lubrication.objects.filter(record=OuterRef("record")).values("every_months")[:1]
+    signed = Visit.objects.filter(coupling_id__in=facts, state=Visit.State.SIGNED).order_by("on", "pk")
+    rows = signed.values_list("coupling_id", "kind", "on", Subquery(filled), realigned(), *works.values())
+    for coupling_id, visit_kind, on, every_months, moved, *did in rows:
+        here = facts[coupling_id]
+        for kind, done in zip(works, did, strict=True):
+            if done:
+                here.done_on[kind].append(on)
+        if visit_kind == Visit.Kind.INSTALLATION:
+            here.installed_on = on
+        if moved:
+            _disturb(here, on, "realigned")
+        if every_months is not None:
+            here.lubricant_months = every_months
+    for work in OtherWork.objects.filter(coupling_id__in=facts).order_by("on", "pk"):
+        _disturb(facts[work.coupling_id], work.on, work.kind)
+
+
+def _disturb(here: Facts, on: Any, by: str) -> None:
+    if here.disturbed is None or on > here.disturbed[0]:
+        here.disturbed = (on, by)
+
+
+def _read_fits(facts: Mapping[int, Facts]) -> None:
+    allowed = SheetJoint.objects.filter(version=OuterRef("sheet_version"), recheck=SheetVersion.Recheck.ALLOWED)
+    element = Element.objects.filter(fit=OuterRef("pk"), removed_on__isnull=True)
+    rows = Fit.objects.filter(coupling_id__in=facts, removed_on__isnull=True).values_list(
+        "coupling_id", "fitted_on", Exists(allowed), "sheet_version__sheet__family__lubricated",
+        "sheet_version__lubricant_months", Subquery(element.values("fitted_on")[:1]),
+        Subquery(element.values("part_number")[:1]),
+    )  # fmt: skip
+    for coupling_id, fitted_on, rechecks, lubricated, months, element_on, part in rows:
+        here = facts[coupling_id]
+        here.fitted_on, here.rechecks, here.lubricated = fitted_on, rechecks, lubricated
+        here.element_on, here.element_part = element_on, part or ""
+        # What was filled in last says how long it lasts, else the data sheet.
+        here.lubricant_months = here.lubricant_months or months
+
+
+def _read_checks(facts: Mapping[int, Facts]) -> None:
+    """The open ones, and of the settled ones those that later dates heed."""
+    heeded = Q(outcome=Check.Outcome.DONE, winner__in=FIRST) | Q(skipped=True)
+    rows = Check.objects.filter(Q(settled_on__isnull=True) | heeded, coupling_id__in=facts)
+    for check in rows.order_by("settled_on", "pk"):
+        here = facts[check.coupling_id]
+        if check.settled_on is None:
+            check.coupling = here.coupling
+            here.open_checks[check.kind] = check
+            continue
+        if check.skipped:
+            here.skipped[check.kind] = check
+        if check.winner in FIRST:
+            here.first_done_for.add((check.kind, check.numbers.get("installed_on", "")))
+
+
+def _read_flags(facts: Mapping[int, Facts]) -> None:
+    for flag in Flag.objects.filter(coupling_id__in=facts, cleared_at__isnull=True):
+        flag.coupling = facts[flag.coupling_id].coupling
+        facts[flag.coupling_id].open_flags[flag.kind] = flag
+
+
+def _read_meters(facts: Mapping[int, Facts]) -> None:
+    """Only where a policy goes by run hours: always, or while a first running period is open."""
+    waiting: dict[int, list[Facts]] = defaultdict(list)
+    for here in facts.values():
+        if any(policy.every_hours is not None for policy in here.policies.values()) or _waits_for_first(here):
+            waiting[here.coupling.train_id].append(here)
+    if not waiting:
+        return
+    zone = zone_of(next(iter(facts.values())).coupling.site)
+    shown: dict[int, list[tuple[float, float]]] = defaultdict(list)
+    rows = MeterReading.objects.counted().filter(meter__train_id__in=waiting)
+    for train_id, at, hours, offset in rows.values_list("meter__train_id", "at", "hours", "offset_hours"):
+        shown[train_id].append((_day_of(at.astimezone(zone)), hours + offset))
+    for train_id, pairs in shown.items():
+        running = readings(pairs)
+        for here in waiting[train_id]:
+            here.running = running
+
+
+def _waits_for_first(here: Facts) -> bool:
+    for kind, policy in here.policies.items():
+        on = here.history(kind).occasion[0]
+        if policy.first_hours is not None and on is not None and (kind, on.isoformat()) not in here.first_done_for:
+            return True
+    return False
+
+
+def _day_of(local: datetime) -> float:
+    return local.toordinal() + (local.hour * 3600 + local.minute * 60 + local.second) / 86400
