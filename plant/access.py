@@ -27,6 +27,10 @@ ACTIONS: dict[str, tuple[str, frozenset[str]]] = {
     "sheet.write": ("write data sheets", frozenset({Role.ENGINEER, Role.KEEPER})),
     "limit.approve": ("approve limits", frozenset({Role.MANAGER, Role.ENGINEER})),
     "register.write": ("keep the register", frozenset({Role.KEEPER, Role.CLIENT})),
+    "fit.write": (
+        "record what is fitted",
+        frozenset({Role.MECHANIC, Role.CONTRACTOR, Role.ENGINEER, Role.KEEPER, Role.CLIENT}),
+    ),
     "stock.write": ("count elements in store", frozenset(set(Role.values) - {Role.MANAGER, Role.CONTRACTOR})),
     "meter.write": ("record run hours", frozenset(set(Role.values) - {Role.MANAGER})),
     "client.write": ("keep webhooks", frozenset({Role.KEEPER})),

@@ -359,6 +359,48 @@ ROWS: dict[str, Row] = {
             **dict.fromkeys(("approve", "turn-down", "adopt"), door({ENGINEER, MANAGER})),
         },
     ),
+    **pages_of(
+        "couplings",
+        "coupling",
+        None,
+        acts={"change": door(REGISTER), "retire": door(REGISTER), "succeed": door(REGISTER)},
+    ),
+    "register-couplings-new": Row(
+        {"get": door(REGISTER), "post": door(REGISTER, "new_coupling_form", foreign=frozenset({403, 404}))}, page=True
+    ),
+    **pages_of(
+        "fits",
+        "fit",
+        None,
+        acts=dict.fromkeys(("change", "move", "remove", "swap-hub", "element"), door(FILLS | {KEEPER})),
+    ),
+    "register-fits-new": Row(
+        {
+            "get": door(FILLS | {KEEPER}),
+            "post": door(FILLS | {KEEPER}, "new_fit_form", foreign=frozenset({403, 404})),
+        },
+        page=True,
+    ),
+    **pages_of("elements", "element", None, acts=dict.fromkeys(("take-out", "mend"), door(FILLS | {KEEPER}))),
+    **pages_of(
+        "stock",
+        "stock_lot",
+        None,
+        acts=dict.fromkeys(("change", "receive", "issue", "count", "scrap"), door(ALL - {MANAGER})),
+    ),
+    "register-stock-new": Row(
+        {"get": door(ALL - {MANAGER}), "post": door(ALL - {MANAGER}, "stock_form", foreign=frozenset({403, 404}))},
+        page=True,
+    ),
+    **pages_of(
+        "instruments",
+        "instrument",
+        None,
+        acts={"change": door(REGISTER), "calibrate": door(REGISTER)},
+    ),
+    "register-instruments-new": Row(
+        {"get": door(REGISTER), "post": door(REGISTER, "instrument_form", foreign=frozenset({403, 404}))}, page=True
+    ),
     **pages_of("families", None, also={"code": "elastomer-compression"}),
     "calendars": Row({"get": door(), "post": door()}, page=True, ours=False),
     "calendar-feed": Row({"get": door(NOBODY, shut=HIDDEN)}, also={"secret": "guessed"}, page=True, ours=False),

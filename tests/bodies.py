@@ -161,6 +161,20 @@ class Bodies:
     def new_sheet_form(self):
         return {"site": str(self.site.uuid), "designation": "New design", "family": self.version.sheet.family.code}
 
+    def new_coupling_form(self):
+        typed = {"train": str(self.train.uuid), "driver_position": "1", "tag": "NEW-C1", "rpm": "1500"}
+        return {"site": str(self.site.uuid)} | typed
+
+    def new_fit_form(self):
+        typed = {"coupling": str(self.free_coupling.uuid), "sheet_version": str(self.version.pk)}
+        return {"site": str(self.site.uuid), "fitted_on": "2026-10-01"} | typed
+
+    def stock_form(self):
+        return {"site": str(self.site.uuid), "part_number": "E-80", "number": "4"}
+
+    def instrument_form(self):
+        return {"site": str(self.site.uuid), "kind": "feeler", "name": "Feelers", "serial": "F-1"}
+
     def new_area_form(self):
         return {"site": str(self.site.uuid), "name": "Somewhere new"}
 

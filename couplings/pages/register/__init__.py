@@ -1,3 +1,11 @@
 """The nouns of the register that couplings stand on. Imported for what they register."""
 
-from couplings.pages.register import data_sheets, families, of_trains  # noqa: F401
+from couplings.pages.register import (  # noqa: F401
+    couplings,
+    data_sheets,
+    families,
+    fits,
+    instruments,
+    of_trains,
+    stock,
+)
