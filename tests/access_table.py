@@ -16,6 +16,8 @@ CREW = frozenset({MECHANIC, ENGINEER})
 FILLS = frozenset({MECHANIC, ENGINEER, CLIENT})
 PLANS = frozenset({PLANNER, ENGINEER})
 EXPORTS = frozenset({PLANNER, ENGINEER, MANAGER, KEEPER})
+FITS = FILLS | {KEEPER}
+COUNTS = ALL - {MANAGER}
 
 
 @dataclass(frozen=True)
@@ -85,7 +87,12 @@ def tables(name, change):
     return noun(name, f"new_{name}", {ENGINEER}, None, change, remove={ENGINEER}) | kept(name)
 
 
-def pages_of(key, of, body=None, write=REGISTER, new=None, batch=True, also=None, acts=None):
+def same(who, acts):
+    """One door for several acts."""
+    return dict.fromkeys(acts.split(), door(who))
+
+
+def pages_of(key, of, body=None, write=REGISTER, new=None, batch=True, edit=True, also=None, acts=None):
     """The pages of a noun of the register: everybody reads, `write` adds and changes.
 
     `of` is the row of World in the addresses, `body` World's method with a whole form, `acts` the doors of its acts.
@@ -105,41 +112,14 @@ def pages_of(key, of, body=None, write=REGISTER, new=None, batch=True, also=None
         rows[f"{name}-new"] = page(
             {"get": door(who), "post": door(who, body, foreign=frozenset({403, 404}))}, here=False
         )
+    if body and edit:
         rows[f"{name}-edit"] = page({"get": door(write), "post": door(write, {"version": "1"})})
-    if body and batch:
+    if body and batch and edit:
         many = {"get": door(write), "post": door(write, f"chosen_{of}", foreign=frozenset({403, 404}))}
         rows[f"{name}-batch"] = page(many, here=False)
     return rows
 
 
-# What a contractor is let in to, about the work order he is on; the other orders of the site are not there for him.
-# An address that names a row and is not here does not let him in, so a new one is shut until it is written down.
-CONTRACTOR_AT_WORK = {
-    "api-site-detail": {"get"}, "api-area-detail": {"get"}, "api-train-detail": {"get"},
-    "api-train-run-hours": {"get", "post"}, "api-data-sheet-detail": {"get"},
-    "api-data-sheet-one-version": {"get"}, "api-data-sheet-comparison": {"get"}, "api-data-sheet-advice": {"get"},
-    "api-train-service": {"get"}, "api-train-strike-run-hours": {"post"},
-    "api-coupling-detail": {"get"}, "api-coupling-limits": {"get"}, "api-fit-detail": {"get", "patch"},
-    "api-fit-remove": {"post"}, "api-fit-move": {"post"}, "api-fit-swap-hub": {"post"},
-    "api-element-detail": {"get", "patch"}, "api-element-take-out": {"post"}, "api-instrument-detail": {"get"},
-    "api-instrument-calibrations": {"get"},
-    "api-work-order-detail": {"get"}, "api-work-order-isolate": {"post"}, "api-work-order-verify-isolation": {"post"},
-    "api-work-order-remove-isolation": {"post"}, "api-visit-detail": {"get"}, "api-visit-drop": {"post"},
-    "api-visit-entries": {"get"}, "api-visit-entry": {"get", "patch"}, "api-visit-round": {"get", "patch"},
-    "api-visit-records": {"get"}, "api-visit-summary": {"get"}, "api-visit-sign": {"post"},
-    "api-visit-what-if": {"post"},
-    "coupling": {"get"}, "coupling-begin": {"post"}, "coupling-hours": {"post"}, "visit": {"get"},
-    "visit-isolation": {"post"}, "visit-drop": {"post"}, "visit-step": {"get", "post"}, "visit-round": {"get", "post"},
-    "visit-sign": {"get", "post"}, "visit-record": {"get"}, "visit-certificate": {"get"},
-    "coupling-job-card": {"get"}, "register-sites-one": {"get"}, "register-areas-one": {"get"},
-    "register-data-sheets-one": {"get"},
-    "register-trains-one": {"get"}, "register-trains-run-hours": {"get", "post"},
-    "register-trains-new-meter": {"get", "post"},
-}  # fmt: skip
-# Rows of World that stand at one train.
-AT_A_TRAIN = frozenset(
-    "train coupling fitted_coupling fit element sheet_with_version order bare_order visit signed check flag".split()
-)
 HIDDEN = frozenset({404})
 GONE = door(then=frozenset({410}))
 
@@ -250,24 +230,24 @@ ROWS: dict[str, Row] = {
         of="coupling",
         also={"kind": "given"},
     ),
-    **noun("fit", "new_fit", FILLS | {KEEPER}, None, {"match_marks": "A"}),
-    **bulk("fit", "new_fit", FILLS | {KEEPER}),
+    **noun("fit", "new_fit", FITS, None, {"match_marks": "A"}),
+    **bulk("fit", "new_fit", FITS),
     **act("coupling-succeed", REGISTER, "coupling", {"on": "2026-10-12", "tag": "NEW-9"}),
-    **act("fit-move", FILLS | {KEEPER}, "fit", "to_a_free_place"),
-    **act("fit-swap-hub", FILLS | {KEEPER}, "fit", {"side": "driver", "on": "2026-10-12"}),
+    **act("fit-move", FITS, "fit", "to_a_free_place"),
+    **act("fit-swap-hub", FITS, "fit", {"side": "driver", "on": "2026-10-12"}),
     "api-fit-whereabouts": Row({"get": door()}, ours=False),
-    **act("fit-remove", FILLS | {KEEPER}, "fit", {"removed_on": "2026-10-12"}),
-    **noun("element", "new_element", FILLS | {KEEPER}, None, {"batch": "B"}),
-    **act("element-take-out", FILLS | {KEEPER}, "element", {"removed_on": "2026-10-12", "removal_reason": "x"}),
-    **bulk("element", "new_element", FILLS | {KEEPER}),
+    **act("fit-remove", FITS, "fit", {"removed_on": "2026-10-12"}),
+    **noun("element", "new_element", FITS, None, {"batch": "B"}),
+    **act("element-take-out", FITS, "element", {"removed_on": "2026-10-12", "removal_reason": "x"}),
+    **bulk("element", "new_element", FITS),
     **noun("instrument", "new_instrument", REGISTER, None, {"name": "x"}),
     **bulk("instrument", "new_instrument", REGISTER),
     **look("instrument-calibrations", "instrument"),
     **act("instrument-calibrate", REGISTER, "instrument", "certificate"),
-    **noun("stock_lot", "new_stock", ALL - {MANAGER}, None, {"place": "Shelf 3"}),
-    **bulk("stock-lot", "new_stock", ALL - {MANAGER}),
+    **noun("stock_lot", "new_stock", COUNTS, None, {"place": "Shelf 3"}),
+    **bulk("stock-lot", "new_stock", COUNTS),
     **look("stock-lot-movements", "stock_lot"),
-    **act("stock-lot-move", ALL - {MANAGER}, "stock_lot", {"kind": "issue", "number": 1}),
+    **act("stock-lot-move", COUNTS, "stock_lot", {"kind": "issue", "number": 1}),
     **noun("removal_reason", "new_removal_reason", {ENGINEER}, None, {"title": "worn through"}),
     # The work
     **noun("work_order", "new_order", FILLS | {PLANNER}, None, {"title": "x"}, list_of="order"),
@@ -359,51 +339,16 @@ ROWS: dict[str, Row] = {
             **dict.fromkeys(("approve", "turn-down", "adopt"), door({ENGINEER, MANAGER})),
         },
     ),
+    **pages_of("couplings", "coupling", "new_coupling_form", edit=False, acts=same(REGISTER, "change retire succeed")),
+    **pages_of("fits", "fit", "new_fit_form", FITS, edit=False, acts=same(FITS, "change move remove swap-hub element")),
+    **pages_of("elements", "element", acts=same(FITS, "take-out mend")),
     **pages_of(
-        "couplings",
-        "coupling",
-        None,
-        acts={"change": door(REGISTER), "retire": door(REGISTER), "succeed": door(REGISTER)},
+        "stock", "stock_lot", "stock_form", COUNTS, edit=False, acts=same(COUNTS, "change receive issue count scrap")
     ),
-    "register-couplings-new": Row(
-        {"get": door(REGISTER), "post": door(REGISTER, "new_coupling_form", foreign=frozenset({403, 404}))}, page=True
-    ),
-    **pages_of(
-        "fits",
-        "fit",
-        None,
-        acts=dict.fromkeys(("change", "move", "remove", "swap-hub", "element"), door(FILLS | {KEEPER})),
-    ),
-    "register-fits-new": Row(
-        {
-            "get": door(FILLS | {KEEPER}),
-            "post": door(FILLS | {KEEPER}, "new_fit_form", foreign=frozenset({403, 404})),
-        },
-        page=True,
-    ),
-    **pages_of("elements", "element", None, acts=dict.fromkeys(("take-out", "mend"), door(FILLS | {KEEPER}))),
-    **pages_of(
-        "stock",
-        "stock_lot",
-        None,
-        acts=dict.fromkeys(("change", "receive", "issue", "count", "scrap"), door(ALL - {MANAGER})),
-    ),
-    "register-stock-new": Row(
-        {"get": door(ALL - {MANAGER}), "post": door(ALL - {MANAGER}, "stock_form", foreign=frozenset({403, 404}))},
-        page=True,
-    ),
-    **pages_of(
-        "instruments",
-        "instrument",
-        None,
-        acts={"change": door(REGISTER), "calibrate": door(REGISTER)},
-    ),
-    "register-instruments-new": Row(
-        {"get": door(REGISTER), "post": door(REGISTER, "instrument_form", foreign=frozenset({403, 404}))}, page=True
-    ),
+    **pages_of("instruments", "instrument", "instrument_form", edit=False, acts=same(REGISTER, "change calibrate")),
     **pages_of("families", None, also={"code": "elastomer-compression"}),
     "calendars": Row({"get": door(), "post": door()}, page=True, ours=False),
-    "calendar-feed": Row({"get": door(NOBODY, shut=HIDDEN)}, also={"secret": "guessed"}, page=True, ours=False),
+    "calendar-feed": Row({"get": door(then=HIDDEN)}, also={"secret": "guessed"}, page=True, public=True, ours=False),
     "due": Row({"get": door()}, page=True, ours=False),
     "due-chosen": Row({"post": door(body="planned_check", who=PLANS, foreign=frozenset({422}))}, page=True),
     "due-export": Row({"get": door(EXPORTS)}, also={"form": "csv"}, page=True, ours=False),

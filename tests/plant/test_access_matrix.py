@@ -15,7 +15,8 @@ from django.urls import NoReverseMatch, get_resolver, reverse
 from zeal import zeal_ignore
 
 from inspections.models import CrewMember, WorkOrder
-from tests.access_table import ALL, AT_A_TRAIN, CONTRACTOR_AT_WORK, ROWS
+from tests.access_table import ALL, ROWS
+from tests.contractors import AT_A_TRAIN, CONTRACTOR_AT_WORK
 from tests.factories import NOW, MembershipFactory, PersonFactory, SiteFactory
 from tests.world import World
 

@@ -4,7 +4,7 @@ from typing import Any
 
 from django.db.models import Q
 
-from couplings.models import Coupling, Element, Fit, HubHalf, RemovalReason, SheetVersion, StockLot
+from couplings.models import Coupling, DataSheet, Element, Fit, HubHalf, RemovalReason, SheetVersion, StockLot
 from couplings.services import fits, hubs, moving
 from plant.pages.register import Act, Column, Field, Noun, Place, Rows, add_noun, among_choices, by_site, yes_or_no
 from plant.pages.register import lazily as _
@@ -19,7 +19,8 @@ def _free(place: Place) -> Any:
 
 
 def _versions(place: Place) -> list[tuple[str, str]]:
-    rows = SheetVersion.objects.filter(sheet__site=place.site, published_at__isnull=False).select_related("sheet")
+    sheets = DataSheet.objects.visible_to(place.person).filter(site=place.site)
+    rows = SheetVersion.objects.filter(sheet__in=sheets, published_at__isnull=False).select_related("sheet")
     return [(str(row.pk), str(row)) for row in rows.order_by("sheet__designation", "-number")]
 
 
