@@ -9,6 +9,7 @@ class CouplingsConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        # Imported for what they register: the calculations without a record, the register's nouns.
+        # Imported for what they register: the calculations without a record, the register's nouns, what joins machines.
         import couplings.calculations
-        import couplings.pages.register  # noqa: F401
+        import couplings.pages.register
+        import couplings.selectors.links  # noqa: F401

@@ -11,6 +11,8 @@ from plant.models import Membership, Person
 from plant.refusals import Missing, NotAllowed
 
 Role = Membership.Role
+# One action, or several of which any one will do.
+Actions = str | tuple[str, ...]
 
 # One row per action: what it is called on the page of roles, and which roles may take it.
 ACTIONS: dict[str, tuple[str, frozenset[str]]] = {
@@ -39,8 +41,10 @@ ACTIONS: dict[str, tuple[str, frozenset[str]]] = {
 }
 
 
-def may(person: Person | None, action: str, site: Any) -> bool:
-    """Whether this person may take this action at this site (a Site or its id)."""
+def may(person: Person | None, action: Actions, site: Any) -> bool:
+    """Whether this person may take this action, or one of these, at this site (a Site or its id)."""
+    if isinstance(action, tuple):
+        return any(may(person, one, site) for one in action)
     allowed = ACTIONS[action][1]
     if person is None:
         return True
@@ -52,17 +56,18 @@ def may(person: Person | None, action: str, site: Any) -> bool:
     return bool(person.roles_by_site().get(site_id, set()) & allowed)
 
 
-def require(person: Person | None, action: str, site: Any) -> None:
+def require(person: Person | None, action: Actions, site: Any) -> None:
     """Refuse unless the person may; a site the person cannot see at all is missing, not forbidden."""
     if may(person, action, site):
         return
     assert person is not None
     if not person.sees_everything and getattr(site, "pk", site) not in person.site_ids():
         raise Missing()
-    raise NotAllowed(f"Your role at this site does not let you {ACTIONS[action][0]}.")
+    actions = (action,) if isinstance(action, str) else action
+    raise NotAllowed(f"Your role at this site does not let you {' or '.join(ACTIONS[one][0] for one in actions)}.")
 
 
-def sites_where(person: Person, action: str) -> set[int]:
+def sites_where(person: Person, action: Actions) -> set[int]:
     """Ids of the sites where the person may take this action."""
     return {site_id for site_id in person.site_ids() if may(person, action, site_id)}
 

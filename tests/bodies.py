@@ -185,6 +185,9 @@ class Bodies:
         typed = {"tag": "NEW-1", "area": str(self.area.uuid), "criticality": "B", "service": "in"}
         return {"site": str(self.site.uuid)} | typed
 
+    def new_unit_form(self):
+        return {"site": str(self.site.uuid), "kind": "pump", "serial": "P-1"}
+
     def chosen_train(self):
         return {"row": str(self.train.uuid), "criticality": "C"}
 

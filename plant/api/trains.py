@@ -33,6 +33,12 @@ class FootSerializer(NounSerializer):
 
 
 class MachineSerializer(NounSerializer):
+    id = serializers.UUIDField(
+        source="uuid",
+        required=False,
+        help_text="Where any machine is given with its id, all are known by it, and one without is new; where none is, "
+        "they are known by position.",
+    )
     position = serializers.IntegerField(min_value=1, max_value=6, help_text="1 is the driver end.")
     name = serializers.CharField(max_length=60)
     role = serializers.ChoiceField(choices=Machine.Role.choices, default=Machine.Role.DRIVEN)

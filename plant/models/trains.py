@@ -1,5 +1,7 @@
 """Trains of machines on feet, and the meters that count their running."""
 
+import uuid
+
 from django.conf import settings
 from django.db import models
 
@@ -49,6 +51,7 @@ class Machine(models.Model):
         VERTICAL = "vertical", "vertical"
         FLANGE = "flange", "flange-mounted"
 
+    uuid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     train = models.ForeignKey(Train, on_delete=models.CASCADE, related_name="machines")
     position = models.PositiveSmallIntegerField(help_text="1 is the driver end.")
     name = models.CharField(max_length=60, help_text="What the crew calls it: motor, pump, gear unit, fan.")
@@ -78,9 +81,8 @@ class Machine(models.Model):
         ordering = ["train", "position"]
         constraints = [
             models.UniqueConstraint(fields=["train", "position"], name="machine_position_once_per_train"),
-            models.CheckConstraint(
-                condition=models.Q(position__gte=1, position__lte=6), name="machine_position_1_to_6"
-            ),
+            # 0 is where a machine waits while others change places: no column can hold two at one position.
+            models.CheckConstraint(condition=models.Q(position__gte=0, position__lte=6), name="machine_position_to_6"),
             within("shaft_length_mm", 1, 50_000),
             within("rpm", 1, 200_000),
             within("lowest_rpm", 0, 200_000),

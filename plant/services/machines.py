@@ -9,8 +9,11 @@ from django.db import transaction
 from django.db.models import ProtectedError
 
 from plant.models import FootPlane, Machine, Train, UnitStay
+from plant.recording import bump
 from plant.refusals import Refused
 from plant.scope import out_of_scope, turns_a_corner
+from plant.selectors.links import links_of
+from plant.services.machine_places import matched, parted, save_in_place
 from plant.services.rows import errors_of
 from plant.services.shafts import neighbour_errors, shaft_errors
 
@@ -24,29 +27,28 @@ _STARTERS = {field.name: field.get_default() for field in Machine._meta.fields i
 
 
 def set_machines(train: Train, given: Sequence[Mapping[str, Any]]) -> None:
-    """Make the train's machines those given, matched by position, the driver end being 1.
+    """Make the train's machines those given, the driver end being 1; all or nothing is written.
 
-    What stands at a position stays the same row, since couplings stand on it. All or nothing is written.
+    Each is known by its uuid where the list carries any, by its position where it carries none: couplings, units and
+    records go by the row. What joins machines is told when one of them changes.
     """
-    standing = {
-        machine.position: machine for machine in Machine.objects.filter(train=train).prefetch_related("foot_planes")
-    }
-    errors: dict[str, str] = {}
+    standing = list(Machine.objects.filter(train=train).prefetch_related("foot_planes"))
+    before = {machine.pk: (machine.position, _row(machine)) for machine in standing}
+    links = links_of(train) if standing else []
+    found, gone, errors = matched(train, given, standing, links)
     if len(given) > MOST_MACHINES:
         errors["machines"] = f"A train has at most {MOST_MACHINES} machines."
     positions = Counter(row.get("position", number) for number, row in enumerate(given, start=1))
     changed: list[Machine] = []
     line: list[tuple[str, Machine]] = []
     feet_of: list[tuple[Machine, list[FootPlane]]] = []
-    for index, row in enumerate(given):
+    for index, (row, machine) in enumerate(zip(given, found, strict=True)):
         under = f"machines.{index}"
         position = row.get("position", index + 1)
-        machine = standing.pop(position, None) or Machine(train=train)
-        before = _row(machine)
         for name in FIELDS:
             setattr(machine, name, row.get(name, _STARTERS[name]))
         machine.position = position
-        if machine.pk is None or _row(machine) != before:
+        if machine.pk is None or (position, _row(machine)) != before[machine.pk]:
             changed.append(machine)
         line.append((under, machine))
         errors |= _own_errors(machine, under, last=position in (1, len(given)))
@@ -59,17 +61,20 @@ def set_machines(train: Train, given: Sequence[Mapping[str, Any]]) -> None:
         if machine.pk is None or sorted(map(_foot, machine.foot_planes.all())) != sorted(map(_foot, feet)):
             feet_of.append((machine, feet))
     if not errors:
-        errors = _line_errors(line)
+        errors = parted(found, links) | _line_errors(line)
     if errors:
         raise Refused(errors)
-    _take_away(list(standing.values()))
-    for machine in changed:
-        machine.save()
+    touched = {machine.pk for machine in changed}
+    _take_away(gone)
+    save_in_place(changed, {pk: position for pk, (position, _) in before.items()})
     FootPlane.objects.filter(machine__in=[machine for machine, _ in feet_of]).delete()
     for machine, feet in feet_of:
         for foot in feet:
             foot.machine = machine
     FootPlane.objects.bulk_create([foot for _, feet in feet_of for foot in feet])
+    for link in links:
+        if touched & {link.driver_id, link.driven_id}:
+            bump(link.root)
 
 
 def _own_errors(machine: Machine, under: str, *, last: bool) -> dict[str, str]:

@@ -150,7 +150,7 @@ def change_train(
     external_ref: Mapping[str, str | None] | None = None,
     **fields: Any,
 ) -> Train:
-    """Change what is given. A list of machines replaces the whole list: who stands where is read by position.
+    """Change what is given. A list of machines replaces the whole list; `set_machines` says how each is known.
 
     A state of service given here holds from now on; `set_service` takes the time and the reason with it.
     """

@@ -96,7 +96,7 @@ def _said(one: Field | Rows, typed: Mapping[str, str], place: Place) -> str:
 
 
 def _lines(rows: Rows, path: str, typed: Mapping[str, str], place: Place) -> list[str]:
-    plain = [asked(one, place) for one in rows.fields]
+    plain = [asked(one, place) for one in rows.fields if one.kind != "key"]
     found = []
     for number in range(count_of(typed, path)):
         under = f"{path}.{number}."

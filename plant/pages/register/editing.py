@@ -24,6 +24,7 @@ from plant.pages.register.typed import (
     posted,
     standing,
     with_row,
+    with_row_before,
     without_row,
 )
 from plant.recording import recording
@@ -57,6 +58,11 @@ class Editing:
         if path := given.get("_add"):
             rows = list_at(self.lists, path)
             return self._page(with_row(rows, path, typed, self.place) if rows is not None else typed)
+        if path := given.get("_before", ""):
+            rows = list_at(self.lists, path.rpartition(".")[0])
+            if rows is None or path not in typed:
+                return self._page(typed)
+            return self._page(with_row_before(rows, path, typed, self.place))
         if path := given.get("_remove"):
             return self._page(posted(self.fields, self.lists, without_row(typed, path)))
         return self._saved(typed)

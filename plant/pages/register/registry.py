@@ -39,7 +39,7 @@ class Field(FormField):
     """One row of a form, and of the facts of a row's page; `name` is the keyword of the service.
 
     `kind` is a kind of plant.units, or "text", "long" (several lines), "choice", "row" (another root, by its UUID),
-    "yes" (yes or no), "count", "number", "date" or "instant" (site time).
+    "yes" (yes or no), "count", "number", "date" or "instant" (site time); "key" is the hidden UUID of a row of a list.
     """
 
     rows: Callable[[Place], Iterable[Any]] | None = None  # what a "row" may be
@@ -65,6 +65,7 @@ class Rows:
     hint: str = ""
     pack: Callable[[list[dict[str, Any]], list[dict[str, Any]]], Any] | None = None  # (given, standing) to the keyword
     told: bool = True
+    ordered: bool = False  # the order says something, so that a row may be put between others
 
 
 @dataclass(frozen=True)
@@ -103,7 +104,7 @@ class Act:
     do: Callable[..., Any]
     fields: Sequence[Field] = ()
     lists: Sequence[Rows] = ()
-    action: str = "register.write"
+    action: access.Actions = "register.write"
     why: str = ""  # what follows from it, in one sentence
     done: str = ""  # what is said afterwards; %(row)s is the row
     offered: Callable[[Any], bool] | None = None
@@ -163,7 +164,7 @@ class Noun:
     references: bool = False  # names in other systems; the services take external_ref
     site_of: Callable[[Any], Site | None] = lambda root: root if isinstance(root, Site) else root.site
     # Its services
-    action: str = "register.write"
+    action: access.Actions = "register.write"
     create: Callable[..., Any] | None = None  # create(place, **given), all fields given
     change: Callable[..., Any] | None = None  # change(root, expected, **given), only what was changed
     may_create: Callable[[Person], bool] | None = None  # where no site's role decides
@@ -212,7 +213,7 @@ class Noun:
 _NOUNS: dict[str, Noun] = {}
 _PARTS: dict[str, list[Part]] = {}
 _MISSING: dict[str, list[Gaps]] = {}
-_ORDER = ("sites", "areas", "trains", "families")
+_ORDER = ("sites", "areas", "trains", "machine-units", "couplings", "families")
 RESERVED = frozenset({"new", "edit", "batch", "one"})
 
 

@@ -21,6 +21,7 @@ class ShownRow:
     title: str
     fields: list[Shown]
     lists: list[ShownList]
+    keys: list[tuple[str, str]] = field(default_factory=list)  # name and value of what is carried along unseen
 
 
 @dataclass
@@ -32,6 +33,7 @@ class ShownList:
     error: str
     rows: list[ShownRow]
     may_add: bool
+    ordered: bool = False
 
     @property
     def id(self) -> str:
@@ -102,13 +104,15 @@ def _list(
             ShownRow(
                 path=inner[:-1],
                 title=title,
-                fields=[_shown(one, inner, typed, errors, place, known) for one in rows.fields],
+                fields=[_shown(one, inner, typed, errors, place, known) for one in rows.fields if one.kind != "key"],
                 lists=[
                     _list(one, inner, typed, errors, place, labels, known, f"{within}{title}, ") for one in rows.nested
                 ],
+                keys=[(inner + one.name, typed.get(inner + one.name, "")) for one in rows.fields if one.kind == "key"],
             )
         )
-    return ShownList(path, rows.label, rows.one, rows.hint, errors.get(path, ""), found, may_add=len(found) < rows.most)
+    more = len(found) < rows.most
+    return ShownList(path, rows.label, rows.one, rows.hint, errors.get(path, ""), found, more, rows.ordered)
 
 
 @dataclass(frozen=True)

@@ -5,10 +5,11 @@ entry "machines.0" for every row of a list. Services refuse by the same paths.
 """
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
+from uuid import UUID
 
 from django.db import models
 from django.utils.translation import gettext as _
@@ -111,6 +112,18 @@ def with_row(rows: Rows, path: str, typed: Typed, place: Place) -> Typed:
     """One empty row more at the end of a list."""
     new = f"{path}.{count_of(typed, path)}"
     return typed | {new: "", **fresh(rows.fields, rows.nested, place, f"{new}.")}
+
+
+def with_row_before(rows: Rows, path: str, typed: Typed, place: Place) -> Typed:
+    """One empty row more in front of a standing one, such as machines.1; those from there on move down."""
+    above, _dot, number = path.rpartition(".")
+    moved: Typed = {}
+    for name, text in typed.items():
+        parts = name.removeprefix(above + ".").split(".") if name.startswith(above + ".") else []
+        if parts and NUMBER.fullmatch(parts[0]) and int(parts[0]) >= int(number):
+            name = ".".join([above, str(int(parts[0]) + 1), *parts[1:]])
+        moved[name] = text
+    return moved | {path: "", **fresh(rows.fields, rows.nested, place, f"{path}.")}
 
 
 def without_row(typed: Typed, path: str) -> Typed:
@@ -253,7 +266,16 @@ def _instant(text: str, place: Place) -> datetime:
     raise ValueError(_("Write the time as 2026-10-12 08:20."))
 
 
-_READ = {"count": _count, "number": _number, "date": _date, "instant": _instant}
+def _key(text: str, _place: Place) -> UUID:
+    try:
+        return UUID(text)
+    except ValueError:
+        raise ValueError(_("This row is not known: open the form again.")) from None
+
+
+_READ: dict[str, Callable[[str, Place], Any]] = {
+    "key": _key, "count": _count, "number": _number, "date": _date, "instant": _instant,
+}  # fmt: skip
 
 
 def written(field: Field, value: Any, place: Place) -> str:

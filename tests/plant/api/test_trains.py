@@ -151,7 +151,7 @@ def test_machines_given_in_a_change_replace_the_list_and_keep_the_rows(as_person
     assert answer.status_code == 200, answer.json()
     assert [machine["name"] for machine in answer.json()["machines"]] == ["motor", "gear unit", "pump"]
     assert train.machines.get(position=1).pk == motor.pk
-    assert train.machines.get(position=2).pk == pump.pk
+    assert train.machines.get(position=3).pk == pump.pk
     assert train.machines.get(position=1).shaft_length_mm == 1200
 
 

@@ -77,3 +77,8 @@ def as_mechanic(mechanic):
 @pytest.fixture
 def as_engineer(engineer):
     return _signed_in(engineer)
+
+
+@pytest.fixture
+def as_person_on_pages():
+    return _signed_in

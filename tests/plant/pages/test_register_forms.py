@@ -299,9 +299,9 @@ def test_a_trains_page_asks_no_more_for_more_machines_and_changes(
 ):
     for name in ("One", "Two", "Three", "Four"):
         as_keeper.post(edit(train), form_of(as_keeper.get(edit(train))) | {"name": name, "machines.0.name": name})
-    # Session, person, roles, train, machines, feet, own site, history of the train and of its machines, meter,
-    # couplings, names elsewhere.
-    with django_assert_max_num_queries(15):
+    # Session, person, roles, train, machines, feet, own site, history of the train, of its machines and of its service,
+    # units that stand there, spells, meter, readings, couplings, names elsewhere.
+    with django_assert_max_num_queries(16):
         as_keeper.get(edit(train, "one"))
 
 
