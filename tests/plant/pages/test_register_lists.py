@@ -114,7 +114,8 @@ def test_the_contents_say_what_there_is_and_what_is_missing(as_mechanic, site, t
     page = as_mechanic.get("/register/").content.decode()
     assert "3 trains have no coupling yet" in page
     assert "One area holds nothing yet" in page
-    assert "2 things are missing in the register" in page
+    assert "3 trains have machines whose serial numbers are not known" in page
+    assert "3 things are missing in the register" in page
 
 
 def test_everybody_finds_the_register_above_and_only_staff_the_administration_below(as_mechanic, mechanic):
