@@ -10,7 +10,8 @@ class InspectionsConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        # Imported for what they register: what dates follow from, the nightly run, the system check.
+        # Imported for what they register: what dates follow from, the nightly run, the system check, entries of pages.
+        import inspections.pages.register  # noqa: F401
         from inspections import checks, consequences, tasks, triggers  # noqa: F401
         from inspections.selectors.belongings import tell_of_work
         from inspections.selectors.contractors import narrow_to_orders

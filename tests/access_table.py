@@ -160,6 +160,8 @@ ROWS: dict[str, Row] = {
     **look("stock-lot-movements", "stock_lot"),
     **act("stock-lot-move", COUNTS, "stock_lot", {"kind": "issue", "number": 1}),
     **noun("removal_reason", "new_removal_reason", {ENGINEER}, None, {"title": "worn through"}),
+    **kept("removal_reason"),
+    **look("instrument-uses-list", "instrument"),
     # The work
     **noun("work_order", "new_order", FILLS | {PLANNER}, None, {"title": "x"}, list_of="order"),
     **bulk("work-order", "new_order", FILLS | {PLANNER}),
@@ -271,6 +273,7 @@ ROWS: dict[str, Row] = {
         "stock", "stock_lot", "stock_form", COUNTS, edit=False, acts=same(COUNTS, "change receive issue count scrap")
     ),
     **pages_of("instruments", "instrument", "instrument_form", edit=False, acts=same(REGISTER, "change calibrate")),
+    **pages_of("removal-reasons", "removal_reason", "removal_reason_form", {ENGINEER}, batch=False),
     **pages_of("families", None, also={"code": "elastomer-compression"}),
     "calendars": Row({"get": door(), "post": door()}, page=True, ours=False),
     "calendar-feed": Row({"get": door(then=HIDDEN)}, also={"secret": "guessed"}, page=True, public=True, ours=False),

@@ -172,6 +172,10 @@ class Bodies:
     def stock_form(self):
         return {"site": str(self.site.uuid), "part_number": "E-80", "number": "4"}
 
+    def removal_reason_form(self):
+        typed = {"title": "Torn at the bolts", "code": "torn-at-bolts", "failure": "yes", "in_use": "yes"}
+        return {"site": str(self.site.uuid)} | typed
+
     def instrument_form(self):
         return {"site": str(self.site.uuid), "kind": "feeler", "name": "Feelers", "serial": "F-1"}
 

@@ -10,7 +10,7 @@ CONTRACTOR_AT_WORK = {
     "api-coupling-detail": {"get"}, "api-coupling-limits": {"get"}, "api-fit-detail": {"get", "patch"},
     "api-fit-remove": {"post"}, "api-fit-move": {"post"}, "api-fit-swap-hub": {"post"},
     "api-element-detail": {"get", "patch"}, "api-element-take-out": {"post"}, "api-instrument-detail": {"get"},
-    "api-instrument-calibrations": {"get"},
+    "api-instrument-calibrations": {"get"}, "api-instrument-uses-list": {"get"},
     "api-work-order-detail": {"get"}, "api-work-order-isolate": {"post"}, "api-work-order-verify-isolation": {"post"},
     "api-work-order-remove-isolation": {"post"}, "api-visit-detail": {"get"}, "api-visit-drop": {"post"},
     "api-visit-entries": {"get"}, "api-visit-entry": {"get", "patch"}, "api-visit-round": {"get", "patch"},

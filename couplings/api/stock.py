@@ -9,13 +9,17 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from couplings.engineering.pairs import OUT
 from couplings.models import RemovalReason, StockLot, StockMovement
 from couplings.selectors import storage_ages
-from couplings.services import stock
+from couplings.selectors.stock import lots_by_verdict
+from couplings.services import starters, stock
 from plant.api.bulk import CreateMany
 from plant.api.fields import NounSerializer, SiteField
 from plant.api.filters import ByRoot, Filters, filters
+from plant.api.kept import KeptHistory, LoadsStarters
 from plant.api.views import ChangeRoots, CreateRoots, RootViewSet
+from plant.models import Site
 from plant.sitetime import today_at
 
 AGE = {
@@ -100,6 +104,7 @@ class StockFilters(Filters):
     part_number = filters.CharFilter()
     batch = filters.CharFilter()
     in_store = filters.BooleanFilter(method="with_some")
+    over_age = filters.BooleanFilter(method="past_their_age")
 
     class Meta:
         model = StockLot
@@ -107,6 +112,11 @@ class StockFilters(Filters):
 
     def with_some(self, queryset: Any, name: str, value: bool) -> Any:
         return queryset.filter(count__gt=0) if value else queryset.filter(count=0)
+
+    def past_their_age(self, queryset: Any, name: str, value: bool) -> Any:
+        over = lots_by_verdict(list(queryset.select_related("site")), timezone.now(), OUT)
+        pks = [lot.pk for lot in over]
+        return queryset.filter(pk__in=pks) if value else queryset.exclude(pk__in=pks)
 
 
 class StockLotViewSet(CreateRoots, ChangeRoots, CreateMany, RootViewSet):
@@ -173,7 +183,7 @@ class RemovalReasonFilters(Filters):
         fields: list[str] = []
 
 
-class RemovalReasonViewSet(CreateRoots, ChangeRoots, RootViewSet):
+class RemovalReasonViewSet(LoadsStarters, KeptHistory, CreateRoots, ChangeRoots, RootViewSet):
     """Why elements are taken out, in the site's own words. Lives are learned from those that are failures."""
 
     noun_class = RemovalReason
@@ -186,3 +196,6 @@ class RemovalReasonViewSet(CreateRoots, ChangeRoots, RootViewSet):
 
     def change(self, root: RemovalReason, expected: int | None, **given: Any) -> RemovalReason:
         return stock.change_removal_reason(reason=root, expected=expected, **given)
+
+    def load(self, site: Site) -> list[RemovalReason]:
+        return starters.load_removal_reasons(site=site)

@@ -5,11 +5,17 @@ from couplings.selectors.fits import Whereabouts, element_in, fit_at, fits_visib
 from couplings.selectors.geometry import feet_of, flex_planes_of, target_of
 from couplings.selectors.growth import support_coefficient
 from couplings.selectors.instruments import (
+    IN_CALIBRATION,
+    NOT_KNOWN,
+    OUT_OF_CALIBRATION,
     calibration_ends_on,
+    calibration_then,
     calibration_verdict,
     in_calibration,
     instruments_at,
+    next_calibration,
     operations_left,
+    over_operations,
 )
 from couplings.selectors.joints import HoldingAdvice, holding_advice, joint_advice, sentences_of
 from couplings.selectors.limits import grade_for, grade_row_for, limits_of, limits_of_each
@@ -17,9 +23,13 @@ from couplings.selectors.sheets import digest_of, version_for, versions_of
 from couplings.selectors.stock import lots_to_fit, removal_reasons, stock_visible_to, storage_ages
 
 __all__ = [
+    "IN_CALIBRATION",
+    "NOT_KNOWN",
+    "OUT_OF_CALIBRATION",
     "HoldingAdvice",
     "Whereabouts",
     "calibration_ends_on",
+    "calibration_then",
     "calibration_verdict",
     "coupling_for",
     "couplings_matching",
@@ -39,7 +49,9 @@ __all__ = [
     "limits_of",
     "limits_of_each",
     "lots_to_fit",
+    "next_calibration",
     "operations_left",
+    "over_operations",
     "removal_reasons",
     "sentences_of",
     "stock_visible_to",

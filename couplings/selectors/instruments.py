@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date, timedelta
 
 from django.db.models import QuerySet
 
-from couplings.models import Instrument
+from couplings.models import Calibration, Instrument
 from plant.models import Person, Site
 
 IN_CALIBRATION, OUT_OF_CALIBRATION, NOT_KNOWN = "in calibration", "out of calibration", "not known"
@@ -33,8 +34,10 @@ def in_calibration(instrument: Instrument, on: date) -> bool | None:
 
 def operations_left(instrument: Instrument) -> int | None:
     """How many operations its calibration still holds, of a torque tool whose count is kept; None where it is not."""
+    if instrument.operations is None or instrument.operations_limit is None:
+        return None
     last = next(iter(instrument.calibrations.all()), None)
-    if instrument.operations is None or instrument.operations_limit is None or last is None or last.operations is None:
+    if last is None or last.operations is None:
         return None
     return instrument.operations_limit - (instrument.operations - last.operations)
 
@@ -46,3 +49,38 @@ def calibration_verdict(instrument: Instrument, on: date) -> str:
     if holds is False or (left is not None and left < 0):
         return OUT_OF_CALIBRATION
     return NOT_KNOWN if holds is None else IN_CALIBRATION
+
+
+def calibration_then(instrument: Instrument, certificates: Iterable[Calibration], on: date) -> str:
+    """In calibration, out of calibration, or not known, on a day that may lie before later certificates.
+
+    By the certificate in force that day; where none is entered, by the register's own date.
+    """
+    row = max((one for one in certificates if one.on <= on), key=lambda one: (one.on, one.pk), default=None)
+    if row is None or row.on == instrument.calibrated_on:
+        if instrument.calibrated_on is None or on < instrument.calibrated_on:
+            return NOT_KNOWN
+        if row is not None and row.result == Calibration.Result.REFUSED:
+            return OUT_OF_CALIBRATION
+        return calibration_verdict(instrument, on)
+    if row.result == Calibration.Result.REFUSED:
+        return OUT_OF_CALIBRATION
+    days = instrument.calibration_days
+    until = row.due_on or (row.on + timedelta(days=days) if days is not None else None)
+    if until is None:
+        return NOT_KNOWN
+    return IN_CALIBRATION if on <= until else OUT_OF_CALIBRATION
+
+
+def next_calibration(certificates: Iterable[Calibration], on: date) -> Calibration | None:
+    """The first certificate after a day: what it found counts for what was measured since the one before it."""
+    return min((one for one in certificates if one.on > on), key=lambda one: (one.on, one.pk), default=None)
+
+
+def over_operations(instrument: Instrument, on: date) -> bool:
+    """Whether a torque tool has done more than its calibration holds for, on a day since that calibration.
+
+    The count is as last known: the days since the calibration are marked alike.
+    """
+    left = operations_left(instrument)
+    return left is not None and left < 0 and next(iter(instrument.calibrations.all())).on <= on

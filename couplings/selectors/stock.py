@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, datetime
+from typing import Any
 
 from django.db.models import QuerySet
 
 from couplings.engineering.ageing import ElementAge
+from couplings.engineering.conformity import NOT_KNOWN as UNKNOWN
 from couplings.models import RemovalReason, SheetVersion, StockLot, StorageRule
 from couplings.selectors.wear import age_by
 from plant.models import Person, Site
+from plant.sitetime import today_at
 
 
 def stock_visible_to(person: Person) -> QuerySet[StockLot]:
@@ -34,6 +37,10 @@ def storage_ages(lots: Sequence[StockLot], on: date) -> list[ElementAge | None]:
 
     In two queries, however many lots.
     """
+    return _ages(lots, [on] * len(lots))
+
+
+def _ages(lots: Sequence[StockLot], days: Sequence[date]) -> list[ElementAge | None]:
     sites = {lot.site_id for lot in lots}
     rules = list(StorageRule.objects.filter(site__in=sites)) if sites else []
     polymers = _polymers(lots)
@@ -44,8 +51,24 @@ def storage_ages(lots: Sequence[StockLot], on: date) -> list[ElementAge | None]:
             lot.cured_on,
             on,
         )
-        for lot in lots
+        for lot, on in zip(lots, days, strict=True)
     ]
+
+
+def lots_by_verdict(lots: Sequence[StockLot], at: datetime, verdict: str) -> list[StockLot]:
+    """Those of the lots whose age has this verdict on the day it is at their site; without a rule it is not known."""
+    give_ages(lots, at)
+    return [lot for lot in lots if _verdict(lot) == verdict]
+
+
+def give_ages(lots: Sequence[StockLot], at: datetime) -> None:
+    """Set `age` on each lot, on the day it is at its site."""
+    for lot, age in zip(lots, _ages(lots, [today_at(lot.site, at) for lot in lots]), strict=True):
+        lot.age = age  # type: ignore[attr-defined]
+
+
+def _verdict(lot: Any) -> str:
+    return lot.age.verdict if lot.age is not None else UNKNOWN
 
 
 def _polymers(lots: Sequence[StockLot]) -> dict[tuple[int, str], str]:

@@ -4,6 +4,7 @@ from rest_framework.routers import SimpleRouter
 
 from inspections.api.checks import CheckViewSet
 from inspections.api.flags import FlagViewSet
+from inspections.api.instruments import InstrumentUseViewSet
 from inspections.api.orders import WorkOrderViewSet
 from inspections.api.policies import PolicyViewSet
 from inspections.api.surveys import SurveyViewSet
@@ -15,6 +16,7 @@ router.register("visits", VisitViewSet, basename="api-visit")
 router.register("surveys", SurveyViewSet, basename="api-survey")
 router.register("checks", CheckViewSet, basename="api-check")
 router.register("flags", FlagViewSet, basename="api-flag")
+router.register("instruments/<uuid:id>/uses", InstrumentUseViewSet, basename="api-instrument-uses")
 router.register("policies", PolicyViewSet, basename="api-policy")
 
 urlpatterns = router.urls

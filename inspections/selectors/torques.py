@@ -11,6 +11,7 @@ from django.db.models import Q
 
 from couplings.engineering.torque_trend import TorqueVisit
 from couplings.models import Instrument
+from couplings.selectors import over_operations
 from inspections import rules
 from inspections.models import Torque, Visit
 
@@ -62,13 +63,17 @@ def last_wrench(visit: Visit) -> Instrument | None:
 
     Where none was used yet, the only one there is; None where somebody has to choose.
     """
-    used = Torque.objects.filter(
-        visit__site_id=visit.site_id,
-        how=Torque.How.SET,
-        instrument__kind=Instrument.Kind.TORQUE_SET,
-        instrument__retired_on__isnull=True,
-        visit__on__lte=visit.on,
-    ).select_related("instrument")
+    used = (
+        Torque.objects.filter(
+            visit__site_id=visit.site_id,
+            how=Torque.How.SET,
+            instrument__kind=Instrument.Kind.TORQUE_SET,
+            instrument__retired_on__isnull=True,
+            visit__on__lte=visit.on,
+        )
+        .select_related("instrument")
+        .prefetch_related("instrument__calibrations")
+    )
     latest = used.order_by("-visit__on", "-pk")
     for rows in (latest.filter(visit__coupling_id=visit.coupling_id), latest):
         for row in rows[:20]:
@@ -76,14 +81,15 @@ def last_wrench(visit: Visit) -> Instrument | None:
                 return row.instrument
     all_here = Instrument.objects.filter(
         site_id=visit.site_id, kind=Instrument.Kind.TORQUE_SET, retired_on__isnull=True
-    )
+    ).prefetch_related("calibrations")
     fitting = [one for one in all_here if fit_for_use(one, visit)]
     return fitting[0] if len(fitting) == 1 else None
 
 
 def fit_for_use(instrument: Instrument, visit: Visit) -> bool:
     """Whether its calibration holds on the day of the visit."""
-    return not rules.calibration_ended(instrument.calibrated_on, instrument.calibration_days, visit.on)
+    ended = rules.calibration_ended(instrument.calibrated_on, instrument.calibration_days, visit.on)
+    return not ended and not over_operations(instrument, visit.on)
 
 
 def _read(rows: Iterable[Torque]) -> Iterator[tuple[int, float]]:

@@ -9,6 +9,7 @@ from functools import cached_property
 from typing import Any, Protocol
 
 from django.db import models
+from django.db.models import prefetch_related_objects
 
 from couplings.models import HubHalf, Instrument, SheetScrew
 from inspections import rules
@@ -44,7 +45,9 @@ class Place:
 
     @cached_property
     def instruments(self) -> list[Instrument]:
-        return list(Instrument.objects.filter(site_id=self.visit.site_id, retired_on__isnull=True))
+        found = list(Instrument.objects.filter(site_id=self.visit.site_id, retired_on__isnull=True))
+        prefetch_related_objects([one for one in found if one.operations_limit is not None], "calibrations")
+        return found
 
     @cached_property
     def hubs(self) -> list[HubHalf]:

@@ -7,6 +7,7 @@ from datetime import date, datetime, time
 from typing import Any
 
 from couplings.models import Instrument
+from couplings.selectors import over_operations
 from inspections import rules
 from inspections.steps.registry import Place, Read, Typed
 from plant import units
@@ -121,8 +122,13 @@ class Reading:
         if len(fitting) > 1:
             self.refuse(name, f"Several instruments have the serial number {text[:40]}: choose one from the list.")
             return None
-        if ended(fitting[0], self.place.visit.on):
+        if calibration_refused(fitting[0], self.place.visit.on):
             self.warn(f"{fitting[0]} was out of calibration on {self.place.visit.on}: the record is kept and marked.")
+        elif over_operations(fitting[0], self.place.visit.on):
+            self.warn(
+                f"{fitting[0]} has done more than the {fitting[0].operations_limit} operations its calibration holds "
+                "for: the record is kept and marked."
+            )
         return fitting[0]
 
     def done(self, values: Any) -> Read:
@@ -135,8 +141,12 @@ class Reading:
 
 
 def ended(instrument: Instrument | None, on: date) -> bool:
-    """Whether an instrument's calibration had run out on a day."""
-    return instrument is not None and rules.calibration_ended(instrument.calibrated_on, instrument.calibration_days, on)
+    """Whether an instrument's calibration had run out on a day, by its days or by the operations it has done."""
+    return instrument is not None and (calibration_refused(instrument, on) or over_operations(instrument, on))
+
+
+def calibration_refused(instrument: Instrument, on: date) -> bool:
+    return rules.calibration_ended(instrument.calibrated_on, instrument.calibration_days, on)
 
 
 def _instant(text: str, place: Place) -> datetime:

@@ -7,5 +7,6 @@ from couplings.pages.register import (  # noqa: F401
     fits,
     instruments,
     of_trains,
+    removal_reasons,
     stock,
 )

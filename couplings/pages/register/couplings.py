@@ -5,6 +5,7 @@ from typing import Any
 from django.db.models import Q
 
 from couplings.models import Coupling
+from couplings.pages.register.ways import of_coupling, ways
 from couplings.services import couplings, moving
 from couplings.services.checking import refuse
 from plant.models import Machine, Train
@@ -104,6 +105,7 @@ add_noun(
             Field("power_kw", _("Power"), "power"),
         ),
         references=False,
+        parts=(ways(of_coupling),),
         create=_create,
         acts=(
             Act(

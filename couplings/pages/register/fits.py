@@ -5,6 +5,7 @@ from typing import Any
 from django.db.models import Q
 
 from couplings.models import Coupling, DataSheet, Element, Fit, HubHalf, RemovalReason, SheetVersion, StockLot
+from couplings.pages.register.ways import of_element, of_fit, ways
 from couplings.services import fits, hubs, moving
 from plant.pages.register import Act, Column, Field, Noun, Place, Rows, add_noun, among_choices, by_site, yes_or_no
 from plant.pages.register import lazily as _
@@ -104,7 +105,9 @@ add_noun(
         many=_("fits"),
         what=_("What is physically at a coupling, from which day to which; history follows the serial number."),
         model=Fit,
-        related=lambda rows: rows.select_related("site", "coupling", "sheet_version__sheet").prefetch_related("hubs"),
+        related=lambda rows: rows.select_related(
+            "site", "coupling", "sheet_version__sheet", "moved_from__coupling"
+        ).prefetch_related("hubs"),
         columns=(
             Column("coupling", _("Coupling"), lambda fit: fit.coupling.tag, sort=("coupling__tag", "-fitted_on")),
             Column("sheet", _("Data sheet"), lambda fit: str(fit.sheet_version), sort=("sheet_version__sheet",)),
@@ -130,6 +133,7 @@ add_noun(
             Rows(name="hubs", label=_("Hub halves"), one=_("hub half"), fields=HUB, rows=lambda fit: fit.hubs_in_place,
                  most=2),
         ),
+        parts=(ways(of_fit),),
         action=WRITES,
         create=_create,
         acts=(
@@ -220,6 +224,7 @@ add_noun(
             Field("removed_on", _("Taken out on"), "date"),
             *REMOVAL,
         ),
+        parts=(ways(of_element),),
         action=WRITES,
         acts=(
             Act(key="take-out", label=_("Take it out"), do=_take_out, action=WRITES,

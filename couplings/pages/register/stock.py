@@ -6,10 +6,13 @@ from typing import Any
 from django.db.models import Q
 from django.utils import timezone
 
+from couplings.engineering.conformity import NOT_KNOWN as UNKNOWN
+from couplings.engineering.pairs import CLOSE, IN, OUT
 from couplings.models import StockLot, StockMovement
 from couplings.selectors import storage_ages
+from couplings.selectors.stock import give_ages, lots_by_verdict
 from couplings.services import stock
-from plant.pages.register import Act, Column, Field, Noun, Part, Place, add_noun, by_site, yes_or_no
+from plant.pages.register import Act, Column, Field, Filter, Noun, Part, Place, add_noun, by_site, yes_or_no
 from plant.pages.register import lazily as _
 from plant.sitetime import today_at
 
@@ -37,6 +40,28 @@ def _moved(_request: Any, lot: StockLot) -> dict[str, Any]:
     return {"movements": lot.movements.select_related("by").order_by("-pk")[:50], "age": age}
 
 
+def _age_words(lot: Any) -> str:
+    return str(_IN_WORDS[lot.age.verdict]) if lot.age is not None else str(_("age not known"))
+
+
+def _of_age(rows: Any, asked: str) -> Any:
+    verdict = {"over": OUT, "first": CLOSE, "within": IN, "unknown": UNKNOWN}[asked]
+    found = lots_by_verdict(list(rows), timezone.now(), verdict)
+    return rows.filter(pk__in=[lot.pk for lot in found])
+
+
+AGES = (
+    ("over", _("over age")),
+    ("first", _("past their first period")),
+    ("within", _("within their age")),
+    ("unknown", _("of unknown age")),
+)
+_IN_WORDS = {
+    OUT: _("over age: not to be fitted"),
+    CLOSE: _("past the first period: to be inspected"),
+    IN: _("within its age"),
+    UNKNOWN: _("age not known"),
+}
 ON = Field("on", _("On, where it was not today"), "date")
 NOTE = Field("note", _("Note"), "text")
 NUMBER = Field("number", _("How many"), "count", required=True)
@@ -53,15 +78,18 @@ add_noun(
             Column("part", _("Part number"), lambda lot: lot.part_number, sort=("part_number", "cured_on")),
             Column("batch", _("Batch"), lambda lot: lot.batch, sort=("batch",)),
             Column("cured", _("Cure date"), lambda lot: lot.cured_on, sort=("cured_on",)),
+            Column("age", _("Today, by the storage rule"), _age_words),
             Column("count", _("In store"), lambda lot: lot.count, kind="count", sort=("-count",)),
             Column("place", _("Where"), lambda lot: lot.place, sort=("place",)),
             Column("site", _("Site"), lambda lot: lot.site.name, sort=("site__name",)),
         ),
+        ready=lambda lots: give_ages(lots, timezone.now()),
         order=("part_number", "cured_on"),
         search=("part_number", "batch", "place"),
         search_words=_("part, batch or where they lie"),
         filters=(
             by_site(),
+            Filter("age", _("which are"), _("of any age"), lambda _person: AGES, _of_age),
             yes_or_no("left", _("with"), _("some or none left"), _("some left"), _("none left"), Q(count__gt=0)),
         ),
         empty=_("Nothing is in store yet. Receive elements with their part number and cure date."),

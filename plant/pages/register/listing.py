@@ -95,6 +95,9 @@ def listing(noun: Noun, person: Person, asked: Mapping[str, str]) -> Listing:
     tree = bool(noun.parent) and not sort and not narrowed
     ordered = _as_tree(rows, noun.parent) if tree else rows
     page = Paginator(ordered, ON_A_PAGE).get_page(asked.get("page"))
+    shown = list(page.object_list)
+    if noun.ready is not None:
+        noun.ready([row for row, _depth in shown] if tree else shown)
     return Listing(
         text=text,
         choices=choices,
@@ -102,7 +105,7 @@ def listing(noun: Noun, person: Person, asked: Mapping[str, str]) -> Listing:
         sort=sort,
         heads=[_head(column, sort) for column in noun.columns],
         page=page,
-        lines=list(_lines(noun, page.object_list, tree, grouped=not sort)),
+        lines=list(_lines(noun, shown, tree, grouped=not sort)),
         narrowed=narrowed,
     )
 

@@ -145,6 +145,7 @@ class Noun:
     # The list
     rows: Callable[[Person], QuerySet[Any]] | None = None  # visible_to(person) otherwise
     related: Callable[[QuerySet[Any]], QuerySet[Any]] = lambda rows: rows  # joins and prefetches for list and page
+    ready: Callable[[Sequence[Any]], None] | None = None  # computes for all rows of a list's page what columns print
     search: Sequence[str] = ()
     search_words: str = ""  # "the tag or the name"
     filters: Sequence[Filter] = ()

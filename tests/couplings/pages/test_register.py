@@ -4,7 +4,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from couplings.models import Coupling, Element, Fit, Instrument, StockLot
+from couplings.models import Coupling, Element, Fit, Instrument, RemovalReason, StockLot, StorageRule
 from tests.factories import CouplingFactory, FitFactory, InstrumentFactory, TrainFactory
 
 pytestmark = pytest.mark.django_db
@@ -107,3 +107,51 @@ def test_a_certificate_is_entered(keeping, site):
     assert sent(keeping, "instruments", dial, "calibrate", **typed).status_code == 302
     assert Instrument.objects.get().calibration_days == 365
     assert "Workshop" in keeping.get(page("instruments", dial)).content.decode()
+
+
+def test_what_is_over_age_in_store_is_listed_with_the_verdict_of_the_storage_rule(keeping, site):
+    # Invented periods: NBR five years and two more by this site's own rule.
+    StorageRule.objects.create(
+        site=site, polymer="NBR", policy="ours", mark="site", initial_years=5, extension_years=2, in_use=True,
+        source="invented",
+    )  # fmt: skip
+    for batch, cured in (("old", "2019-01-01"), ("middle", "2020-10-01"), ("young", "2026-01-01")):
+        StockLot.objects.create(site=site, part_number="E-80", batch=batch, cured_on=cured, polymer="NBR", count=2)
+    StockLot.objects.create(site=site, part_number="E-90", batch="bare", count=1)
+    told = {
+        "over": ("old", "over age: not to be fitted"),
+        "first": ("middle", "past the first period"),
+        "within": ("young", "within its age"),
+        "unknown": ("bare", "age not known"),
+    }
+    for asked, (batch, words) in told.items():
+        text = keeping.get(page("stock"), {"age": asked}).content.decode()
+        body = text[text.index("<tbody>") :]
+        assert words in body
+        assert [other for other, _ in told.values() if f">{other}<" in body] == [batch]
+
+
+def test_coupling_fit_and_element_lead_to_one_another(keeping, fit, site):
+    element = Element.objects.create(site=site, fit=fit, part_number="E-80", fitted_on=fit.fitted_on)
+    record = reverse("coupling", args=[fit.coupling.uuid])
+    there = {
+        page("couplings", fit.coupling): [record, page("fits", fit)],
+        page("fits", fit): [page("couplings", fit.coupling), page("elements", element)],
+        page("elements", element): [page("fits", fit)],
+        record: [page("couplings", fit.coupling), page("fits", fit), page("elements", element)],
+    }
+    for address, led_to in there.items():
+        text = keeping.get(address).content.decode()
+        assert [one for one in led_to if f'href="{one}"' not in text] == []
+
+
+def test_a_reason_is_worded_anew_and_keeps_its_code(client, engineer, site):
+    client.force_login(engineer)
+    typed = {"site": str(site.uuid), "title": "Torn", "code": "torn", "failure": "yes", "in_use": "yes"}
+    assert client.post(reverse("register-removal-reasons-new"), typed).status_code == 302
+    reason = RemovalReason.objects.get()
+    changed = typed | {"title": "Torn at its bolts", "version": str(reason.version)}
+    refused = client.post(page("removal-reasons", reason, "edit"), changed | {"code": "other"})
+    assert "Its code stays torn" in refused.content.decode()
+    assert client.post(page("removal-reasons", reason, "edit"), changed).status_code == 302
+    assert "Torn at its bolts" in client.get(page("removal-reasons", reason)).content.decode()
