@@ -4,11 +4,13 @@ from collections.abc import Iterator
 from datetime import date, datetime, time
 
 from inspections.services.checks import recompute_site
+from inspections.services.standing import count_month, months_to_count
 from plant.jobs import Job, Occasion, register
 from plant.models import Site
 from plant.sitetime import site_time, today_at
 
 NIGHT = time(2, 0)
+COUNTED = time(2, 10)
 SLICE = 100
 
 
@@ -18,10 +20,14 @@ def nightly_due(now: datetime) -> list[Occasion]:
     An hour that a change of clocks leaves out is the instant after the change; one that it repeats is its first.
     Nights that nobody was awake for are not made up: one run brings everything up to date.
     """
+    return _each_night(now, NIGHT)
+
+
+def _each_night(now: datetime, at: time) -> list[Occasion]:
     due = []
     for site in Site.objects.all():
         today = today_at(site, now)
-        begins = site_time(site, datetime.combine(today, NIGHT))
+        begins = site_time(site, datetime.combine(today, at))
         if begins <= now:
             due.append(Occasion(f"site:{site.pk}", today, begins))
     return due
@@ -41,3 +47,24 @@ def nightly(scope: str, for_date: date, now: datetime, progress: str) -> Iterato
 
 
 NIGHTLY = register(Job("nightly", nightly_due, nightly))
+
+
+def standing_due(now: datetime) -> list[Occasion]:
+    """Once per site and date, after the night has brought the checks up to date."""
+    return _each_night(now, COUNTED)
+
+
+def standing(scope: str, for_date: date, now: datetime, progress: str) -> Iterator[str]:
+    """Count how the areas of a site stand this month, and every month that is missing, a month at a time."""
+    site = Site.objects.filter(pk=int(scope.removeprefix("site:"))).first()
+    if site is None:
+        return
+    today = today_at(site, now)
+    # Oldest first, so that a run that is taken up again goes on behind its last month.
+    for month_on in sorted(months_to_count(site=site, today=today)):
+        if month_on.isoformat() > progress:
+            count_month(site=site, month_on=month_on, today=today)
+            yield month_on.isoformat()
+
+
+STANDING = register(Job("standing", standing_due, standing))

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from inspections.pages import calendars, chosen, coupling, due, prints, signing, start, visit, weeks
+from inspections.pages import calendars, chosen, coupling, due, fleet, prints, signing, start, visit, weeks
 
 urlpatterns = [
     path("", start.start, name="start"),
@@ -18,6 +18,9 @@ urlpatterns = [
     path("due/", due.due, name="due"),
     path("due/chosen/", chosen.chosen, name="due-chosen"),
     path("due/due.<slug:form>", due.due_export, name="due-export"),
+    path("fleet/", fleet.fleet, name="fleet"),
+    path("fleet/couplings/", fleet.fleet_couplings, name="fleet-couplings"),
+    path("fleet/couplings.<slug:form>", fleet.fleet_export, name="fleet-export"),
     path("weeks/", weeks.weeks, name="weeks"),
     path("lists/", weeks.lists, name="lists"),
     path("visits/<uuid:uuid>/", visit.visit, name="visit"),

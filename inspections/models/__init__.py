@@ -13,6 +13,7 @@ from inspections.models.other_work import OtherWork
 from inspections.models.passing import Conditions, RunningLook, RunUp
 from inspections.models.readings import Reading, ReadingSet, Survey, SurveyResult
 from inspections.models.records import Maintenance, SignedRecord
+from inspections.models.standing import StandingMonth
 from inspections.models.visits import Entry, Visit
 from inspections.models.wear import Hardness, Lubrication, Wear, WearNote
 
@@ -20,6 +21,6 @@ __all__ = [
     "Breakdown", "CalendarAddress", "Check", "CheckKind", "Cleaning", "Conditions", "CrewMember", "ElementFact",
     "Entry", "Flag", "GuardState", "Hardness", "HoldDown", "JointLook", "Lubrication", "Maintenance", "Mounting",
     "OtherWork", "PipeStrain", "Placement", "Policy", "Reading", "ReadingSet", "Rotation", "RunOut", "RunUp",
-    "RunningLook", "SavedList", "SetScrew", "ShimPack", "SignedRecord", "SoftFoot", "StatedValues", "Survey",
-    "SurveyResult", "Torque", "Visit", "Wear", "WearNote", "WorkOrder",
+    "RunningLook", "SavedList", "SetScrew", "ShimPack", "SignedRecord", "SoftFoot", "StandingMonth", "StatedValues",
+    "Survey", "SurveyResult", "Torque", "Visit", "Wear", "WearNote", "WorkOrder",
 ]  # fmt: skip

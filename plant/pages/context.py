@@ -25,6 +25,7 @@ class SheetRequest(HttpRequest):
 STRIP = [
     ("Due", "due"),
     ("Couplings", "couplings"),
+    ("Fleet", "fleet"),
     ("Register", "register"),
     ("Calculations", "calculations"),
     ("People", "people"),
