@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inspections', '0007_plan_checks_for_a_week_and_keep_lists'),
+        ("inspections", "0012_more_kinds_of_flags_and_who_saw_them"),
         ('plant', '0012_crew_hours_of_a_site_in_a_week'),
     ]
 
