@@ -159,6 +159,44 @@ def recheck_refusal(visit_kind: str, recheck: str, reason: str) -> str:
     return f"The data sheet says this joint must not be re-checked{why}: leave it empty."
 
 
+def witness_refusal(own_work: bool, has_role: bool, role: str, complete: bool) -> str:
+    """A hold point is looked on by somebody else, in the role that the data sheet asks for, when there is something
+    to see."""
+    if own_work:
+        return "You took, typed or began this yourself: somebody else has to witness it."
+    if not has_role:
+        return f"The data sheet asks for a witness in the role {role}; you do not have it at this site."
+    if not complete:
+        return "This step is not complete yet, so there is nothing to witness."
+    return ""
+
+
+def hold_refusal(points: Iterable[str]) -> str:
+    """A hold point blocks the next step until somebody witnessed it, and no other step."""
+    waiting = "; ".join(points)
+    if not waiting:
+        return ""
+    return f"The step before this is a hold point that nobody has witnessed yet: {waiting}."
+
+
+def run_up_refusal(kind: str, signed: bool, own: bool, accepted: bool) -> str:
+    """A run-up is accepted once, after the machine is signed as mechanically complete, and by somebody else."""
+    if kind not in STOPPED:
+        return "Nothing was worked on in this visit, so there is no run-up to accept."
+    if not signed:
+        return "The visit is not signed as mechanically complete yet: the run-up comes after."
+    if accepted:
+        return "The run-up is accepted already."
+    if own:
+        return "You took or signed this visit yourself: somebody else has to accept the run-up."
+    return ""
+
+
+def run_up_day_refusal(ran_on: date, visit_on: date) -> str:
+    """A machine runs up after the work on it."""
+    return "" if ran_on >= visit_on else f"Before {visit_on}, the day of the visit: mend the day."
+
+
 def isolate_refusal(permit: str, no_permit_reason: str) -> dict[str, str]:
     """Isolation stands on a permit, or on the reason why there is none."""
     if permit.strip() and no_permit_reason.strip():

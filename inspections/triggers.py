@@ -22,6 +22,7 @@ from inspections.models import (
     Conditions,
     ElementFact,
     GuardState,
+    HandOver,
     Hardness,
     HoldDown,
     JointLook,
@@ -46,13 +47,15 @@ from inspections.models import (
     Torque,
     Wear,
     WearNote,
+    Witness,
 )
 
 # Children before the rows they hang on, the order in which they can be emptied.
 KEPT = (
     Reading, SurveyResult, ReadingSet, Survey, RunOut, PipeStrain, SoftFoot, ShimPack, Mounting, Placement, SetScrew,
     Torque, JointLook, ElementFact, Wear, Hardness, WearNote, Lubrication, Cleaning, Conditions,
-    HoldDown, Rotation, GuardState, RunningLook, Breakdown, StatedValues, RunUp, SignedRecord,
+    HoldDown, Rotation, GuardState, RunningLook, Breakdown, StatedValues, RunUp, Witness, HandOver,
+    SignedRecord,
 )  # fmt: skip
 TABLES = tuple(model._meta.db_table for model in KEPT)
 MAINTENANCE = Maintenance._meta.db_table

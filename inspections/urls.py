@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from inspections.pages import calendars, chosen, coupling, due, fleet, prints, signing, start, visit, weeks
+from inspections.pages import beside, calendars, chosen, coupling, due, fleet, prints, signing, start, visit, weeks
 
 urlpatterns = [
     path("", start.start, name="start"),
@@ -28,6 +28,9 @@ urlpatterns = [
     path("visits/<uuid:uuid>/drop/", visit.drop, name="visit-drop"),
     path("visits/<uuid:uuid>/steps/<slug:key>/", visit.step, name="visit-step"),
     path("visits/<uuid:uuid>/steps/<slug:key>/<int:number>/", visit.step, name="visit-round"),
+    path("visits/<uuid:uuid>/witness/", beside.witness, name="visit-witness"),
+    path("visits/<uuid:uuid>/hand-over/", beside.note, name="visit-hand-over"),
+    path("visits/<uuid:uuid>/run-up/", beside.run_up, name="visit-run-up"),
     path("visits/<uuid:uuid>/sign/", signing.sign, name="visit-sign"),
     path("visits/<uuid:uuid>/record/", signing.record, name="visit-record"),
     path("visits/<uuid:uuid>/certificate.pdf", prints.visit_certificate, name="visit-certificate"),

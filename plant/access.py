@@ -20,6 +20,11 @@ ACTIONS: dict[str, tuple[str, frozenset[str]]] = {
     "visit.fill": ("fill visits", frozenset({Role.MECHANIC, Role.CONTRACTOR, Role.ENGINEER, Role.CLIENT})),
     "visit.sign": ("sign visits", frozenset({Role.MECHANIC, Role.CONTRACTOR, Role.ENGINEER})),
     "visit.amend": ("amend signed visits", frozenset({Role.ENGINEER})),
+    "visit.witness": (
+        "witness hold points",
+        frozenset({Role.MECHANIC, Role.CONTRACTOR, Role.PLANNER, Role.ENGINEER, Role.MANAGER, Role.KEEPER}),
+    ),
+    "visit.accept": ("accept run-ups", frozenset({Role.MECHANIC, Role.CONTRACTOR, Role.ENGINEER})),
     "order.isolate": ("confirm isolation", frozenset({Role.MECHANIC, Role.CONTRACTOR, Role.ENGINEER})),
     "order.write": ("write work orders", frozenset({Role.PLANNER, Role.MECHANIC, Role.ENGINEER, Role.CLIENT})),
     "check.plan": ("plan checks", frozenset({Role.PLANNER, Role.ENGINEER})),

@@ -6,6 +6,7 @@ here. `who` may pass; everybody else of the site is answered with `shut`. Anothe
 
 from tests.doors import (
     ALL,
+    CLIENT,
     COUNTS,
     CREW,
     ENGINEER,
@@ -180,6 +181,10 @@ ROWS: dict[str, Row] = {
     **look("visit-summary", "visit"),
     **act("visit-what-if", ALL, "visit", {"step": "alignment", "number": 1}),
     **act("visit-sign", CREW, "visit"),
+    **look("visit-hold-points", "visit"),
+    **act("visit-witness", ALL - {CLIENT}, "visit", {"step": "placement", "what": "x"}),
+    **act("visit-hand-over", FILLS, "visit", {"text": "The guard is in the shop."}),
+    **act("visit-run-up", CREW, "signed", {"fields": {"outcome": "accepted"}}),
     "api-survey-list": Row({"get": door()}, shows="signed"),
     **noun("check", None, NOBODY),
     **noun("flag", None, NOBODY, {ENGINEER}, {"owner": None}),
@@ -300,6 +305,9 @@ ROWS: dict[str, Row] = {
         {"get": door(), "post": door(FILLS)}, of="visit", also={"key": "alignment", "number": 1}, page=True
     ),
     "visit-sign": Row({"get": door(), "post": door(CREW)}, of="visit", page=True),
+    "visit-witness": Row({"post": door(ALL - {CLIENT}, {"step": "placement", "what": "x"})}, of="visit", page=True),
+    "visit-hand-over": Row({"post": door(FILLS, {"text": "The guard is in the shop."})}, of="visit", page=True),
+    "visit-run-up": Row({"get": door(), "post": door(CREW)}, of="signed", page=True),
     "visit-certificate": Row({"get": door()}, of="signed", page=True),
     "visit-record": Row({"get": door()}, of="signed", page=True),
     "visit-amend": Row(

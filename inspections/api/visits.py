@@ -16,9 +16,10 @@ from inspections.api.fields import NothingSerializer, PersonField, TypedErrors, 
 from inspections.api.shapes import RecordSerializer, SummarySerializer
 from inspections.api.whatif import TrialSerializer, WhatIfSerializer, whatif_answer
 from inspections.models import SignedRecord, Visit, WorkOrder
+from inspections.selectors.hold_points import HoldPoint, hold_points
 from inspections.selectors.summary import Summary, summary_of
 from inspections.selectors.visits import visit_for, with_left_verdict
-from inspections.services import amendments, drafts, signing
+from inspections.services import amendments, drafts, runups, signing, witnessing
 from plant.api import etags
 from plant.api.acting import acting
 from plant.api.bulk import CreateMany
@@ -102,6 +103,33 @@ class AmendSerializer(NounSerializer):
     left_so_reason = serializers.CharField(required=False, allow_blank=True, max_length=1000)
 
 
+class WitnessSerializer(NounSerializer):
+    step = serializers.CharField(max_length=20)
+    what = serializers.CharField(max_length=200, help_text="The hold point, as the data sheet words it.")
+
+
+class HandOverSerializer(NounSerializer):
+    text = serializers.CharField(max_length=1000)
+    to = serializers.CharField(max_length=80, required=False, allow_blank=True)
+
+
+class RunUpSerializer(NounSerializer):
+    fields = serializers.DictField(  # type: ignore[assignment]
+        child=TypedText(),
+        help_text="As typed: outcome (accepted, remarks, refused) and ran_at; with remarks, running, driver_bearing, "
+        "driven_bearing, coupling, driver_vibration, driven_vibration, current, speed, noise as context.",
+    )
+
+
+class VisitHoldPointSerializer(serializers.Serializer):
+    step = serializers.CharField()
+    what = serializers.CharField()
+    role = serializers.CharField(help_text="In which role somebody has to look on.")
+    witnessed_by = serializers.UUIDField(allow_null=True)
+    witnessed_at = serializers.DateTimeField(allow_null=True)
+    lapsed = serializers.BooleanField(help_text="The step was changed after somebody looked on.")
+
+
 class VisitFilters(Filters):
     site = ByRoot("site")
     coupling = ByRoot("coupling")
@@ -182,6 +210,32 @@ class VisitViewSet(TypedErrors, CreateRoots, CreateMany, VisitEntries, RootViewS
             amendments.amend_visit(visit=visit, expected=expected, **self.given(request))
             return self.answer(unit, visit)
 
+    @extend_schema(responses=VisitHoldPointSerializer(many=True), filters=False)
+    @action(detail=True, url_path="hold-points", pagination_class=None)
+    def hold_points(self, request: Request, id: Any) -> Response:
+        """What somebody else has to look on in this visit, and who did."""
+        return Response([shown_point(one) for one in hold_points(visit_for(self.person, id))])
+
+    @action(detail=True, methods=["post"], serializer_class=WitnessSerializer)
+    def witness(self, request: Request, id: Any) -> Response:
+        """Say that you looked on at a hold point. Nobody witnesses what he took, typed or signs."""
+        return self.act(request, lambda visit, **given: witnessing.witness_step(visit=visit, **given))
+
+    @action(detail=True, methods=["post"], url_path="hand-over", serializer_class=HandOverSerializer)
+    def hand_over(self, request: Request, id: Any) -> Response:
+        """Leave a note for the next shift; it goes into the record."""
+        return self.act(request, lambda visit, **given: witnessing.hand_over(visit=visit, **given))
+
+    @extend_schema(parameters=[IF_MATCH])
+    @action(detail=True, methods=["post"], url_path="run-up", serializer_class=RunUpSerializer)
+    def run_up(self, request: Request, id: Any) -> Response:
+        """Sign the run-up of a signed visit, by somebody else: the next link of the coupling's chain."""
+        with acting(request) as unit:
+            visit = self.get_object()
+            expected = etags.expected(request, visit)
+            runups.accept_run_up(visit=visit, expected=expected, **self.given(request))
+            return self.answer(unit, visit)
+
     @extend_schema(responses=RecordSerializer(many=True), filters=False)
     @action(detail=True, ordering=("number",))
     def records(self, request: Request, id: Any) -> Response:
@@ -217,6 +271,18 @@ def shown_summary(summary: Summary) -> dict[str, Any]:
             }
             for (step, number), one in sorted(summary.judged.items())
         ],
+    }
+
+
+def shown_point(one: HoldPoint) -> dict[str, Any]:
+    """A hold point for the API."""
+    return {
+        "step": one.step,
+        "what": one.what,
+        "role": one.role,
+        "witnessed_by": str(one.witness.by.uuid) if one.witness is not None else None,
+        "witnessed_at": one.witness.at if one.witness is not None else None,
+        "lapsed": one.lapsed is not None,
     }
 
 

@@ -16,11 +16,12 @@ from inspections.models.records import Maintenance, SignedRecord
 from inspections.models.standing import StandingMonth
 from inspections.models.visits import Entry, Visit
 from inspections.models.wear import Hardness, Lubrication, Wear, WearNote
+from inspections.models.witnesses import HandOver, Witness
 
 __all__ = [
     "Breakdown", "CalendarAddress", "Check", "CheckKind", "Cleaning", "Conditions", "CrewMember", "ElementFact",
-    "Entry", "Flag", "GuardState", "Hardness", "HoldDown", "JointLook", "Lubrication", "Maintenance", "Mounting",
-    "OtherWork", "PipeStrain", "Placement", "Policy", "Reading", "ReadingSet", "Rotation", "RunOut", "RunUp",
-    "RunningLook", "SavedList", "SetScrew", "ShimPack", "SignedRecord", "SoftFoot", "StandingMonth", "StatedValues",
-    "Survey", "SurveyResult", "Torque", "Visit", "Wear", "WearNote", "WorkOrder",
+    "Entry", "Flag", "GuardState", "HandOver", "Hardness", "HoldDown", "JointLook", "Lubrication", "Maintenance",
+    "Mounting", "OtherWork", "PipeStrain", "Placement", "Policy", "Reading", "ReadingSet", "Rotation", "RunOut",
+    "RunUp", "RunningLook", "SavedList", "SetScrew", "ShimPack", "SignedRecord", "SoftFoot", "StandingMonth",
+    "StatedValues", "Survey", "SurveyResult", "Torque", "Visit", "Wear", "WearNote", "Witness", "WorkOrder",
 ]  # fmt: skip

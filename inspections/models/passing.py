@@ -123,3 +123,8 @@ class RunUp(RunningFigures):
 
     def __str__(self) -> str:
         return f"{self.visit} run-up {self.outcome}"
+
+    @property
+    def settles(self) -> bool:
+        """Whether nothing more is waited for: one that was not accepted is tried again."""
+        return self.outcome != self.Outcome.REFUSED

@@ -13,6 +13,7 @@ class SignedRecord(models.Model):
     class Kind(models.TextChoices):
         VISIT = "visit", "visit"
         AMENDMENT = "amendment", "amendment"
+        RUN_UP = "run-up", "run-up"
 
     site = models.ForeignKey("plant.Site", on_delete=models.PROTECT, related_name="+")
     coupling = models.ForeignKey("couplings.Coupling", on_delete=models.PROTECT, related_name="records")
@@ -33,7 +34,8 @@ class SignedRecord(models.Model):
             models.UniqueConstraint(fields=["coupling", "number"], name="one_record_per_number"),
             models.UniqueConstraint(fields=["coupling", "previous_digest"], name="one_successor_per_record"),
             models.CheckConstraint(
-                condition=Q(kind="visit", amends__isnull=True) | Q(kind="amendment", amends__isnull=False),
+                condition=Q(kind__in=("visit", "run-up"), amends__isnull=True)
+                | Q(kind="amendment", amends__isnull=False),
                 name="amendment_names_what_it_amends",
             ),
         ]

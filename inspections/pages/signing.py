@@ -11,7 +11,8 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
-from inspections.models import Visit
+from inspections import rules
+from inspections.models import HandOver, RunUp, Visit, Witness
 from inspections.pages.coupling import lines_of
 from inspections.pages.visit import instruments_for, step_url
 from inspections.selectors.summary import Summary, summary_of
@@ -95,6 +96,7 @@ def record(request: SheetRequest, uuid: UUID) -> HttpResponse:
     surveys = [(survey, survey.result, lines_of(survey.result)) for survey in surveys_of(here)]
     left = next((row for row in surveys if row[0].as_left), None)
     assert here.record is not None
+    run_ups = list(RunUp.objects.filter(visit=here).select_related("record__signed_by").order_by("record__number"))
     context = {
         "visit": here,
         "coupling": here.coupling,
@@ -104,6 +106,11 @@ def record(request: SheetRequest, uuid: UUID) -> HttpResponse:
         "left": left,
         "asks_left": STEPS["as-left"].asked(here),
         "excused": _excused(here),
+        "runs_up": here.kind in rules.STOPPED,
+        "run_ups": run_ups,
+        "waits_for_run_up": may(request.user, "visit.accept", here.site) and not any(one.settles for one in run_ups),
+        "witnesses": list(Witness.objects.filter(visit=here).select_related("by")),
+        "notes": list(HandOver.objects.filter(visit=here).select_related("by")),
         "placement": here.record.placements.first(),
         "set_screws": here.record.setscrews.all(),
         "torques": here.record.torques.select_related("instrument"),

@@ -18,8 +18,9 @@ from couplings.calculations.picture import picture_of
 from couplings.engineering.wear import DO_NOT_RUN
 from couplings.selectors import instruments_at, limits_of
 from inspections import rules
-from inspections.models import Entry, Visit
+from inspections.models import Entry, HandOver, Visit
 from inspections.pages.whatif import whatif_of
+from inspections.selectors.hold_points import hold_points
 from inspections.selectors.summary import Summary, summary_of
 from inspections.selectors.visits import StepState, draft_result, read_entry, steps_of, visit_for
 from inspections.services import drafts, orders
@@ -50,11 +51,13 @@ def visit(request: SheetRequest, uuid: UUID) -> HttpResponse:
     here = visit_for(request.user, uuid)
     if here.state == Visit.State.SIGNED:
         return redirect("visit-record", here.uuid)
-    return _overview(request, here)
+    return overview(request, here)
 
 
-def _overview(request: SheetRequest, here: Visit, errors: Mapping[str, str] | None = None) -> HttpResponse:
+def overview(request: SheetRequest, here: Visit, errors: Mapping[str, str] | None = None, **more: Any) -> HttpResponse:
+    """The page of a draft, with what was refused: `errors` of the isolation, `more` of what else stands there."""
     summary = summary_of(here)
+    points = hold_points(here)
     rows = [
         {
             "state": state,
@@ -73,6 +76,10 @@ def _overview(request: SheetRequest, here: Visit, errors: Mapping[str, str] | No
         "rows": rows,
         "next_round": max(rounds, default=0) + 1 if STEPS["alignment"].asked(here) else 0,
         "stopped": here.kind in rules.STOPPED,
+        "points": points,
+        "waiting": len([one for one in points if one.witness is None]),
+        "may_witness": may(request.user, "visit.witness", here.site),
+        "notes": list(HandOver.objects.filter(visit=here).select_related("by")),
         "crew": list(here.work_order.crew.all()) if here.work_order is not None else [],
         "may_fill": here.state == Visit.State.DRAFT and may(request.user, "visit.fill", here.site),
         "may_isolate": may(request.user, "order.isolate", here.site),
@@ -80,8 +87,10 @@ def _overview(request: SheetRequest, here: Visit, errors: Mapping[str, str] | No
         "problems": [{"id": f"f-{name}" if name else "", "message": said} for name, said in (errors or {}).items()],
         "permit": request.POST.get("permit", ""),
         "no_permit_reason": request.POST.get("no_permit_reason", ""),
+        **more,
     }
-    return render_sheet(request, "inspections/visit.html", context, site=here.site, status=422 if errors else 200)
+    status = 422 if errors or more else 200
+    return render_sheet(request, "inspections/visit.html", context, site=here.site, status=status)
 
 
 def _verdicts(summary: Summary, state: StepState) -> list[tuple[Entry, str | None]]:
@@ -132,7 +141,7 @@ def isolation(request: SheetRequest, uuid: UUID, act: str) -> HttpResponse:
             else:
                 raise Missing()
     except Refused as refusal:
-        return _overview(request, visit_for(request.user, uuid), refusal.as_dict())
+        return overview(request, visit_for(request.user, uuid), refusal.as_dict())
     return redirect(reverse("visit", args=[here.uuid]) + "#isolation")
 
 

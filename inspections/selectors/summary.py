@@ -8,6 +8,7 @@ from typing import Any
 
 from inspections import rules
 from inspections.models import Visit
+from inspections.selectors.hold_points import hold_points
 from inspections.selectors.visits import (
     decision_for,
     followed,
@@ -97,6 +98,11 @@ def weigh(summary: Summary, visit: Visit, reads: dict[Key, Read]) -> None:
         summary.warnings += read.warnings + [found.words for found in read.found if found.verdict == OUT]
     _want_steps(summary, visit)
     _across_steps(summary)
+    for point in hold_points(visit):
+        if point.witness is None:
+            again = " The step was changed since it was witnessed." if point.lapsed is not None else ""
+            sentence = f"Hold point, not witnessed: {point.what}, by the role {point.role_words}.{again}"
+            summary.missing.append(Wanting(point.step, 0, "", sentence))
     order = visit.work_order
     if order is not None and not visit.from_paper and order.isolated_at and order.removed_at is None:
         summary.warnings.append("The isolation still stands: write down its removal when the guard is on.")

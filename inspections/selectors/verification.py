@@ -9,6 +9,7 @@ from typing import Any
 
 from couplings.models import Coupling
 from inspections.models import SignedRecord, Visit
+from inspections.selectors.hold_points import signed_beside
 from inspections.steps.records import digest_of, link_of, visit_of
 from inspections.steps.rows import described, planned_of
 
@@ -89,7 +90,7 @@ def _record(done: Verification, coupling: Coupling, record: SignedRecord) -> Non
 
 def _visits(done: Verification, coupling: Coupling, records: list[SignedRecord]) -> None:
     """Every signed visit is fed by the last link that is about it, and says what that link says."""
-    last = {record.visit_id: record for record in records}
+    last = {record.visit_id: record for record in records if record.kind != SignedRecord.Kind.RUN_UP}
     signed = Visit.objects.filter(coupling=coupling, state=Visit.State.SIGNED).select_related("taken_by", "entered_by")
     for visit in signed:
         done.visits += 1
@@ -104,9 +105,15 @@ def _visits(done: Verification, coupling: Coupling, records: list[SignedRecord])
                 )
             )
         try:
-            text = json.loads(record.text)["visit"]
+            whole = json.loads(record.text)
+            text = whole["visit"]
         except (ValueError, KeyError, TypeError):
             continue
+        beside = signed_beside(visit)
+        said = {name: whole[name] for name in ("witnesses", "hand_overs") if name in whole}
+        if said != beside:
+            what = f"witnesses or notes differ from the text: {_named(said, beside)}"
+            done.findings.append(Finding(coupling.tag, record.number, what))
         now = visit_of(visit, visit.left_so_reason, visit.nothing_moved)
         if text != now:
             done.findings.append(

@@ -11,6 +11,7 @@ from couplings.models import Coupling, Fit
 from inspections import rules
 from inspections.models import Entry, Visit, WorkOrder
 from inspections.selectors.contractors import is_on
+from inspections.selectors.hold_points import held_up_by
 from inspections.steps import STEPS, Place, Step
 from plant import access
 from plant.models import Person
@@ -123,6 +124,8 @@ def save_entry(
         sentence = rules.isolation_refusal(visit.work_order.number, visit.work_order.verified_at)
         if sentence and not visit.from_paper:
             raise Refused({"": sentence}, code="isolation-not-verified")
+    if sentence := rules.hold_refusal(f"{one.title}, {one.what}" for one in held_up_by(visit, step)):
+        raise Refused({"": sentence}, code="hold-point")
     entry = Entry.objects.filter(visit=visit, step=step, number=number).select_related("by").first()
     if entry is None:
         if uuid is not None and Entry.objects.filter(uuid=uuid).exists():

@@ -6,6 +6,7 @@ from typing import Any
 
 from couplings.models import Coupling
 from inspections.models import SignedRecord, Visit
+from inspections.selectors.hold_points import signed_beside
 from inspections.steps.judging import RULE_VERSION
 from inspections.steps.records import canonical, digest_of, instant, link_of, visit_of
 from inspections.steps.rows import Plan, described
@@ -24,6 +25,7 @@ def append(
     nothing_moved: bool,
     amends: SignedRecord | None = None,
     reason: str = "",
+    accepts: SignedRecord | None = None,
 ) -> SignedRecord:
     """Write the next link of the coupling's chain. The coupling's row is locked by the caller."""
     unit = current()
@@ -34,7 +36,7 @@ def append(
         site_id=coupling.site_id,
         coupling=coupling,
         number=last.number + 1 if last is not None else 1,
-        kind=SignedRecord.Kind.AMENDMENT if amends is not None else SignedRecord.Kind.VISIT,
+        kind=_kind(amends, accepts),
         visit=visit,
         amends=amends,
         reason=reason,
@@ -54,10 +56,18 @@ def append(
         "steps": steps,
         **described(plan),
     }
+    # A run-up names the text it accepts; what others said of the visit stands in the text that it is about.
+    content |= {"accepts": accepts.digest} if accepts is not None else signed_beside(visit)
     record.text = canonical(content)
     record.digest = digest_of(record.previous_digest, record.text)
     record.save()
     return record
+
+
+def _kind(amends: SignedRecord | None, accepts: SignedRecord | None) -> str:
+    if accepts is not None:
+        return SignedRecord.Kind.RUN_UP
+    return SignedRecord.Kind.AMENDMENT if amends is not None else SignedRecord.Kind.VISIT
 
 
 def _names(visit: Visit) -> dict[str, Any]:

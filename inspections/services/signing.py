@@ -6,7 +6,7 @@ from typing import Any
 
 from couplings.models import Coupling, Fit, RemovalReason, StockLot
 from couplings.services.fits import change_fit, fit_element
-from inspections.models import Entry, Placement, SignedRecord, Visit
+from inspections.models import Entry, Placement, SignedRecord, Visit, Witness
 from inspections.selectors.summary import Key, Summary, Wanting, summary_of
 from inspections.services import checks, records, surveys
 from inspections.steps import STEPS, Place
@@ -41,6 +41,8 @@ def sign_visit(*, visit: Visit, left_so_reason: str = "", expected: int | None =
         raise Refused({"": f"This visit is {visit.get_state_display()}; a signed visit is corrected by an amendment."})
     coupling = locked(visit.coupling_id)
     fresh = to_read(visit.pk)
+    if unit.by is not None and (seen := Witness.objects.filter(visit=fresh, by=unit.by).first()) is not None:
+        raise Refused({"": f"You witnessed {seen.what} in this visit: somebody else has to sign it."})
     summary = summary_of(fresh)
     reason = reason_for(summary, left_so_reason or _typed_reason(summary))
     plan = _plan(fresh, summary)

@@ -8,6 +8,7 @@ from inspections import triggers
 from inspections.checks import signed_records_are_guarded
 from inspections.models import (
     Breakdown,
+    HandOver,
     JointLook,
     Maintenance,
     Reading,
@@ -19,6 +20,7 @@ from inspections.models import (
     Survey,
     SurveyResult,
     Torque,
+    Witness,
 )
 from inspections.models.findings import Fact
 from inspections.services.signing import sign_visit
@@ -57,6 +59,8 @@ COLUMN = {
     "inspections_breakdown": "part = 'x'",
     "inspections_statedvalues": "done = 'x'",
     "inspections_runup": "remarks = 'x'",
+    "inspections_witness": "what = 'x'",
+    "inspections_handover": "text = 'x'",
 }
 
 
@@ -70,7 +74,8 @@ def test_every_row_below_a_record_is_guarded_and_compared():
     """A new kind of fact that was forgotten here could be changed unseen."""
     facts = concrete(Fact)
     assert facts == {model for models in FACTS.values() for model in models}
-    assert facts | {SignedRecord, Survey, ReadingSet, Reading, SurveyResult} == set(triggers.KEPT)
+    beside = {Witness, HandOver}
+    assert facts | beside | {SignedRecord, Survey, ReadingSet, Reading, SurveyResult} == set(triggers.KEPT)
 
 
 @pytest.fixture
@@ -94,6 +99,10 @@ def record(filled, mechanic):
     RunningLook.objects.create(visit=filled, record=record, ordinary=True)
     Breakdown.objects.create(visit=filled, record=record, noticed="a bang")
     StatedValues.objects.create(visit=filled, record=record, source="card 7")
+    Witness.objects.create(
+        visit=filled, step="placement", what="gap", role="engineer", seen_version=1, by=mechanic, at=NOW
+    )
+    HandOver.objects.create(visit=filled, text="guard is in the shop", by=mechanic, at=NOW)
     RunUp.objects.create(visit=filled, record=record, outcome="accepted", ran_at=NOW)
     # An installation tightens every joint, so that none is only looked at.
     JointLook.objects.create(visit=filled, record=record, joint="hub bolts", seen="undisturbed", verdict="in tolerance")
