@@ -127,8 +127,10 @@ class Table:
 def facts(noun: Noun, place: Place) -> list[tuple[str, list[tuple[str, str]]]]:
     """The row's own values by group, those that an act of its own changes included; what is empty says so."""
     groups: dict[str, list[tuple[str, str]]] = {}
+    known: set[str] = set()
     for one in [*noun.fields, *(one for act in noun.acts if act.filled for one in act.fields)]:
-        if one.told:
+        if one.told and one.name not in known:
+            known.add(one.name)
             text = _told(one, place.root, place)
             groups.setdefault(one.group, []).append((one.label, text or _("not entered")))
     return list(groups.items())

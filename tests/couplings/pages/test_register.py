@@ -1,5 +1,7 @@
 """Couplings, fits, elements, stores and instruments in the register: lists, forms, and what is done to one of them."""
 
+import re
+
 import pytest
 from django.test import Client
 from django.urls import reverse
@@ -44,6 +46,13 @@ def test_every_list_and_row_opens(keeping, fit, site):
         assert keeping.get(page(noun, row)).status_code == 200
     found = keeping.get(page("fits"), {"q": "C-7", "open": "yes"}).content.decode()
     assert "C-7" in found
+
+
+def test_a_value_that_two_forms_ask_for_is_told_once(keeping, fit):
+    page = keeping.get(f"/register/couplings/{fit.coupling.uuid}/").content.decode()
+    labels = re.findall(r"<dt>(.*?)</dt>", page)
+    assert "Tag" in labels
+    assert len(labels) == len(set(labels))
 
 
 def test_a_coupling_is_registered_and_a_fit_put_in_with_its_halves(keeping, fit, site):
