@@ -120,8 +120,8 @@ def _hours_estimated(evidence: dict[str, Any]) -> str:
 
 
 def _no_survey(evidence: dict[str, Any]) -> str:
-    words = _("Fitted on %(date)s and its alignment was never measured here since.")
-    return words % {"date": _day(evidence["fitted_on"])}
+    words = _("Installed on %(date)s and its alignment was not measured then or since.")
+    return words % {"date": _day(evidence["installed_on"])}
 
 
 def _day(on: date | str) -> str:

@@ -2,7 +2,20 @@
 
 from django.urls import path
 
-from inspections.pages import beside, calendars, chosen, coupling, due, fleet, prints, signing, start, visit, weeks
+from inspections.pages import (
+    beside,
+    calendars,
+    chosen,
+    coupling,
+    coupling_acts,
+    due,
+    fleet,
+    prints,
+    signing,
+    start,
+    visit,
+    weeks,
+)
 
 urlpatterns = [
     path("", start.start, name="start"),
@@ -12,7 +25,11 @@ urlpatterns = [
     path("couplings/<uuid:uuid>/", coupling.coupling, name="coupling"),
     path("couplings/<uuid:uuid>/begin/", coupling.begin, name="coupling-begin"),
     path("couplings/<uuid:uuid>/hours/", coupling.hours, name="coupling-hours"),
-    path("flags/<uuid:uuid>/clear/", coupling.clear, name="flag-cleared"),
+    path("checks/<uuid:uuid>/defer/", coupling_acts.defer, name="check-deferred"),
+    path("checks/<uuid:uuid>/withdraw/", coupling_acts.withdraw, name="check-withdrawn"),
+    path("flags/<uuid:uuid>/acknowledge/", coupling_acts.acknowledge, name="flag-acknowledged"),
+    path("flags/<uuid:uuid>/own/", coupling_acts.own, name="flag-owned"),
+    path("flags/<uuid:uuid>/clear/", coupling_acts.clear, name="flag-cleared"),
     path("calendars/", calendars.calendars, name="calendars"),
     path("calendars/<str:secret>.ics", calendars.feed, name="calendar-feed"),
     path("due/", due.due, name="due"),

@@ -197,3 +197,6 @@ class Bodies:
 
     def new_policy(self):
         return {"site": str(self.site.uuid), "check_kind": "torque", "every_months": 6}
+
+    def new_other_work(self):
+        return {"coupling": str(self.coupling.uuid), "kind": "pipe", "on": TODAY.isoformat()}

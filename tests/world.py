@@ -18,7 +18,7 @@ from couplings.models import (
     TighteningScatter,
 )
 from inspections.forecasting.duedates import FIRST_DAYS
-from inspections.models import Check, Flag, Policy
+from inspections.models import Check, Flag, OtherWork, Policy
 from inspections.services.signing import sign_visit
 from plant.models import AllowedHost, Invitation, MachineUnit, Meter, UnitStay, Webhook
 from plant.recording import recording
@@ -217,6 +217,12 @@ class World(Bodies):
             site=self.site, coupling=self.coupling, kind="alignment", opens_on=TODAY, due_on=TODAY, closes_on=TODAY,
             winner=FIRST_DAYS, numbers={"first_days": 30, "installed_on": TODAY.isoformat()},
         )  # fmt: skip
+
+    @cached_property
+    def other_work(self):
+        return OtherWork.objects.create(
+            site=self.site, coupling=self.coupling, kind="foundation", on=TODAY, by=self.by, at=NOW
+        )
 
     @cached_property
     def flag(self):

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.contrib import admin
 
-from inspections.models import Check, Flag, Policy
+from inspections.models import Check, Flag, OtherWork, Policy
 from inspections.services import policies
 from plant.admin.base import RecordedAdmin, SeenAdmin
 
@@ -37,7 +37,18 @@ class PolicyAdmin(RecordedAdmin):
 
 @admin.register(Check)
 class CheckAdmin(SeenAdmin):
-    list_display = ["coupling", "kind", "site", "opens_on", "due_on", "closes_on", "winner", "settled_on", "outcome"]
+    list_display = [
+        "coupling",
+        "kind",
+        "site",
+        "opens_on",
+        "due_on",
+        "closes_on",
+        "winner",
+        "deferred_until",
+        "settled_on",
+        "outcome",
+    ]
     list_filter = ["kind", ("settled_on", admin.EmptyFieldListFilter), "site"]
     list_select_related = ["coupling", "site"]
     search_fields = ["coupling__tag"]
@@ -46,7 +57,15 @@ class CheckAdmin(SeenAdmin):
 
 @admin.register(Flag)
 class FlagAdmin(SeenAdmin):
-    list_display = ["coupling", "kind", "site", "opened_at", "owner", "cleared_at", "cause"]
+    list_display = ["coupling", "kind", "site", "opened_at", "owner", "acknowledged_at", "cleared_at", "cause"]
     list_filter = ["kind", ("cleared_at", admin.EmptyFieldListFilter), "site"]
     list_select_related = ["coupling", "site", "owner"]
     search_fields = ["coupling__tag"]
+
+
+@admin.register(OtherWork)
+class OtherWorkAdmin(SeenAdmin):
+    list_display = ["coupling", "kind", "on", "site", "by"]
+    list_filter = ["kind", "site"]
+    list_select_related = ["coupling", "site", "by"]
+    search_fields = ["coupling__tag", "note"]

@@ -8,7 +8,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inspections.api.fields import PersonField
+from inspections.api.fields import NothingSerializer, PersonField
 from inspections.models import Flag
 from inspections.reasons import flag_sentence
 from inspections.services import flags
@@ -31,6 +31,8 @@ class FlagSerializer(NounSerializer):
     evidence = serializers.DictField(read_only=True)
     opened_at = serializers.DateTimeField(read_only=True)
     owner = PersonField(required=False, allow_null=True, help_text="Who deals with it; null: nobody yet.")
+    acknowledged_at = serializers.DateTimeField(read_only=True, allow_null=True)
+    acknowledged_by = PersonField(read_only=True, allow_null=True, help_text="Who saw it first.")
     cleared_at = serializers.DateTimeField(read_only=True, allow_null=True)
     cleared_by = PersonField(read_only=True, allow_null=True)
     cause = serializers.CharField(read_only=True)
@@ -75,12 +77,17 @@ class FlagViewSet(ChangeRoots, RootViewSet):
     ordering = ("opened_at",)
 
     def related(self, queryset: Any) -> Any:
-        return queryset.select_related("site", "coupling", "owner", "cleared_by", "previous")
+        return queryset.select_related("site", "coupling", "owner", "acknowledged_by", "cleared_by", "previous")
 
     def change(self, root: Flag, expected: int | None, **given: Any) -> Flag:
         if "owner" not in given:
             raise Refused({"owner": "Say who deals with it, or null where nobody does."})
         return flags.own_flag(flag=root, owner=given["owner"], expected=expected)
+
+    @action(detail=True, methods=["post"], serializer_class=NothingSerializer)
+    def acknowledge(self, request: Request, id: Any) -> Response:
+        """Say that one has seen it. If-Match is honoured."""
+        return self.act(request, lambda flag, **given: flags.acknowledge_flag(flag=flag))
 
     @action(detail=True, methods=["post"], serializer_class=ClearSerializer)
     def clear(self, request: Request, id: Any) -> Response:

@@ -6,6 +6,7 @@ from inspections.api.checks import CheckViewSet
 from inspections.api.flags import FlagViewSet
 from inspections.api.instruments import InstrumentUseViewSet
 from inspections.api.orders import WorkOrderViewSet
+from inspections.api.other_work import OtherWorkViewSet
 from inspections.api.policies import PolicyViewSet
 from inspections.api.surveys import SurveyViewSet
 from inspections.api.visits import VisitViewSet
@@ -17,6 +18,7 @@ router.register("surveys", SurveyViewSet, basename="api-survey")
 router.register("checks", CheckViewSet, basename="api-check")
 router.register("flags", FlagViewSet, basename="api-flag")
 router.register("instruments/<uuid:id>/uses", InstrumentUseViewSet, basename="api-instrument-uses")
+router.register("other-works", OtherWorkViewSet, basename="api-other-work")
 router.register("policies", PolicyViewSet, basename="api-policy")
 
 urlpatterns = router.urls

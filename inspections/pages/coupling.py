@@ -21,12 +21,12 @@ from inspections import rules
 from inspections.models import Check, Flag, SurveyResult, Visit, WorkOrder
 from inspections.reasons import check_sentence, flag_sentence
 from inspections.selectors.checks import open_checks
-from inspections.selectors.flags import flags_visible_to, open_flags
+from inspections.selectors.flags import open_flags
 from inspections.selectors.orders import open_orders
-from inspections.selectors.people import colleagues_of
+from inspections.selectors.people import colleagues_of, owners_at
 from inspections.selectors.visits import latest_as_left, visits_of
 from inspections.services.drafts import begin_visit
-from inspections.services.flags import clear_flag
+from inspections.services.flags import CLEAR_THEMSELVES
 from inspections.services.orders import open_order
 from plant.access import may
 from plant.models import MeterReading, Person
@@ -34,7 +34,7 @@ from plant.models.roots import reach
 from plant.pages.context import SheetRequest, render_sheet
 from plant.pages.forms import add_refusal
 from plant.recording import recording
-from plant.refusals import Missing, Refused
+from plant.refusals import Refused
 from plant.services.meters import record_run_hours
 from plant.sitetime import site_time, today_at
 from plant.units import UnitError, parse
@@ -131,7 +131,7 @@ class HoursForm(forms.Form):
 @login_required
 def coupling(request: SheetRequest, uuid: UUID) -> HttpResponse:
     here = coupling_for(request.user, uuid)
-    return _page(request, here, _begin_form(request, here))
+    return coupling_page(request, here, begin_form(request, here))
 
 
 @require_POST
@@ -160,7 +160,7 @@ def begin(request: SheetRequest, uuid: UUID) -> HttpResponse:
             return redirect("visit", visit.uuid)
         except Refused as refusal:
             add_refusal(form, refusal, {"number": "new_number"})
-    return _page(request, here, form, status=422)
+    return coupling_page(request, here, form, status=422)
 
 
 @require_POST
@@ -179,24 +179,7 @@ def hours(request: SheetRequest, uuid: UUID) -> HttpResponse:
             return redirect("coupling", here.uuid)
         except Refused as refusal:
             add_refusal(form, refusal)
-    return _page(request, here, _begin_form(request, here), hours_form=form, status=422)
-
-
-@require_POST
-@login_required
-def clear(request: SheetRequest, uuid: UUID) -> HttpResponse:
-    """Clear a flag with its cause."""
-    flag = flags_visible_to(request.user).filter(uuid=uuid).first()
-    if flag is None:
-        raise Missing()
-    try:
-        with recording(by=request.user, at=timezone.now()):
-            clear_flag(flag=flag, cause=request.POST.get("cause", ""))
-        return redirect("coupling", flag.coupling.uuid)
-    except Refused as refusal:
-        here = coupling_for(request.user, flag.coupling.uuid)
-        refused = {"flag": flag.uuid, "said": refusal.sentence, "typed": request.POST.get("cause", "")}
-        return _page(request, here, _begin_form(request, here), refused_flag=refused, status=422)
+    return coupling_page(request, here, begin_form(request, here), hours_form=form, status=422)
 
 
 def forms_people(person: Person, here: Coupling) -> list[Person]:
@@ -209,7 +192,8 @@ def _taken_at(here: Coupling, on: date) -> datetime:
     return min(site_time(here.site, datetime.combine(on, time(12))), timezone.now())
 
 
-def _begin_form(request: SheetRequest, here: Coupling) -> BeginForm:
+def begin_form(request: SheetRequest, here: Coupling) -> BeginForm:
+    """The form that begins a visit, with the kind that is likely next."""
     initial = {"on": today_at(here.site, timezone.now()), "kind": _likely_kind(here)}
     return BeginForm(coupling=here, person=request.user, initial=initial)
 
@@ -219,15 +203,16 @@ def _likely_kind(here: Coupling) -> str:
     return Visit.Kind.PERIODIC if signed else Visit.Kind.INSTALLATION
 
 
-def _page(
+def coupling_page(
     request: SheetRequest,
     here: Coupling,
     form: BeginForm,
     *,
     hours_form: HoursForm | None = None,
-    refused_flag: dict[str, Any] | None = None,
+    refused: dict[str, Any] | None = None,
     status: int = 200,
 ) -> HttpResponse:
+    """The page of one coupling; `refused` is what an act on it was refused for, and what was typed there."""
     fit = here.fits.filter(removed_on__isnull=True).select_related("sheet_version__sheet__family").first()
     version = fit.sheet_version if fit else None
     left = latest_as_left(here)
@@ -261,8 +246,11 @@ def _page(
         "hours_form": hours_form or HoursForm(),
         "meter_reading": MeterReading.objects.counted().filter(meter__train=here.train).order_by("-at").first(),
         "may_read_meter": may(request.user, "meter.write", here.site),
-        "may_clear": may(request.user, "flag.handle", here.site),
-        "refused_flag": refused_flag,
+        "may_handle": may(request.user, "flag.handle", here.site),
+        "may_plan": may(request.user, "check.plan", here.site),
+        "owners": owners_at(here.site) if may(request.user, "flag.handle", here.site) else [],
+        "clears_itself": list(CLEAR_THEMSELVES),
+        "refused": refused or {"typed": {}, "said": {}},
         "may_begin": fit is not None and here.retired_on is None and may(request.user, "visit.fill", here.site),
     }
     return render_sheet(request, "inspections/coupling.html", context, site=here.site, status=status)

@@ -6,17 +6,34 @@ from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from couplings.models import Coupling
+from inspections.forecasting.duedates import state_of
 from inspections.models import Check
 from plant.models import Area, Person, Site, Train
 from plant.sitetime import today_at
 
-__all__ = ["checks_due", "checks_visible_to", "open_checks"]
+__all__ = ["CHECK_STATES", "checks_due", "checks_visible_to", "open_checks", "state_at"]
+
+CHECK_STATES = [
+    ("not due", "not due"), ("due", "due"), ("overdue", "overdue"), ("deferred", "deferred"), ("done", "done"),
+    ("cancelled", "cancelled"), ("out of service", "out of service"),
+]  # fmt: skip
+
+
+def state_at(check: Check, today: date) -> str:
+    """One of CHECK_STATES; it comes of the day and is never stored. The check comes with its coupling's train."""
+    if check.settled_on is not None:
+        return check.outcome
+    if check.coupling.train.service != Train.Service.IN:
+        return "out of service"
+    if check.deferred_until == check.due_on and today < check.due_on:
+        return "deferred"
+    return state_of(today, check.opens_on, check.closes_on)
 
 
 def checks_visible_to(person: Person) -> QuerySet[Check]:
     """Every check at the reader's sites, settled ones included."""
     rows: QuerySet[Check] = Check.objects.visible_to(person)
-    return rows.select_related("site", "coupling__train__area")
+    return rows.select_related("site", "coupling__train__area", "deferred_by", "owner")
 
 
 def checks_due(
@@ -51,7 +68,7 @@ def checks_due(
 def open_checks(coupling: Coupling) -> QuerySet[Check]:
     """What this coupling has to have done next, soonest first; nothing while its train is out of service."""
     rows = Check.objects.filter(coupling=coupling, settled_on__isnull=True, coupling__train__service=Train.Service.IN)
-    return rows.select_related("site").order_by("due_on", "id")
+    return rows.select_related("site", "coupling__train", "deferred_by", "owner").order_by("due_on", "id")
 
 
 def _overdue(person: Person, site: Site | None, instant: datetime) -> Q:

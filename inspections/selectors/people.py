@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db.models import Q, QuerySet
 
 from inspections.selectors.contractors import orders_of
-from plant.models import Person
+from plant.models import Membership, Person, Site
 
 
 def colleagues_of(person: Person) -> QuerySet[Person]:
@@ -17,3 +17,11 @@ def colleagues_of(person: Person) -> QuerySet[Person]:
     there = everybody.filter(memberships__site_id__in=person.whole_site_ids()).values("pk")
     mates = everybody.filter(outings__order_id__in=orders_of(person)).values("pk")
     return everybody.filter(Q(pk__in=there) | Q(pk__in=mates) | Q(pk=person.pk))
+
+
+def owners_at(site: Site) -> QuerySet[Person]:
+    """People who may be named as dealing with something at a site: whoever works there and reads all of it."""
+    there = Membership.objects.filter(site=site).exclude(role=Membership.Role.CONTRACTOR).values("person_id")
+    return Person.objects.filter(pk__in=there, is_active=True, kind=Person.Kind.PERSON).order_by(
+        "first_name", "username"
+    )

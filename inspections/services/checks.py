@@ -17,7 +17,8 @@ from inspections.selectors.dates import FIRST, Facts, opened_on
 from inspections.selectors.facts import facts_of
 from inspections.selectors.work_done import kinds_done_by
 from inspections.services.flags import flag_tolerance, open_flag, settle_flag
-from inspections.services.planning import Step, overdue_lines, overdue_moves, plan, why_not_overdue
+from inspections.services.planning import Step, flags_move, flags_wanted, plan, why_gone
+from inspections.services.visit_flags import flag_visits
 from inspections.services.wear_flags import flag_wear
 from plant.models import Site, Train
 from plant.recording import changed, current, told
@@ -52,6 +53,7 @@ def after_visit(*, visit: Visit, record: SignedRecord) -> None:
     # What was found comes first: it may ask for a check of its own.
     flag_tolerance(coupling=coupling)
     flag_wear(coupling=coupling)
+    flag_visits(coupling=coupling)
     _bring_up_to_date([coupling.pk])
 
 
@@ -97,7 +99,7 @@ def recompute_site(*, site: Site, today: date, after: int = 0, at_most: int | No
     rows = Coupling.objects.filter(site=site, pk__gt=after).select_related("train", "site").order_by("pk")
     couplings = list(rows[:at_most] if at_most else rows)
     facts = facts_of(couplings)
-    moved = [pk for pk, here in facts.items() if plan(here, today) or overdue_moves(here, today)]
+    moved = [pk for pk, here in facts.items() if plan(here, today) or flags_move(here, today)]
     _bring_up_to_date(moved, today)
     return couplings[-1].pk if at_most and len(couplings) == at_most else None
 
@@ -119,7 +121,8 @@ def _bring_up_to_date(coupling_ids: list[int], today: date | None = None) -> Non
         day = today or today_at(coupling.site, current().at)
         for step in plan(here, day):
             _take(here, step)
-        _flag_overdue(here, day)
+        if flags_move(here, day):
+            _flag_dates(here, day)
 
 
 def _write(check: Check, **columns: Any) -> None:
@@ -153,13 +156,13 @@ def _take(facts: Facts, step: Step) -> None:
         _write(check, **columns)
     if before is not None and before != check.due_on:
         if check.deferred_until == check.due_on:
-            _tell("check.deferred", check, was_due_on=before.isoformat(), reason=check.deferred_reason)
+            tell_check("check.deferred", check, was_due_on=before.isoformat(), reason=check.deferred_reason)
         else:
-            _tell("check.rescheduled", check, was_due_on=before.isoformat())
+            tell_check("check.rescheduled", check, was_due_on=before.isoformat())
     if step.announce:
-        _tell("check.due", check)
+        tell_check("check.due", check)
     if step.announce_overdue:
-        _tell("check.overdue", check)
+        tell_check("check.overdue", check)
 
 
 def _does(facts: Facts, check: Check, visit: Visit, kind: str, done: set[str]) -> bool:
@@ -181,13 +184,13 @@ def _does(facts: Facts, check: Check, visit: Visit, kind: str, done: set[str]) -
 
 def _settle(check: Check, visit: Visit) -> None:
     _write(check, settled_on=visit.on, settled_by=visit, outcome=Check.Outcome.DONE)
-    _tell("check.done", check, visit=str(visit.uuid), done_on=visit.on.isoformat())
+    tell_check("check.done", check, visit=str(visit.uuid), done_on=visit.on.isoformat())
 
 
 def _cancel(check: Check, cause: str) -> None:
     today = today_at(check.coupling.site, current().at)
     _write(check, settled_on=today, settled_by=None, outcome=Check.Outcome.CANCELLED, cause=cause)
-    _tell("check.cancelled", check, cause=cause)
+    tell_check("check.cancelled", check, cause=cause)
 
 
 def _take_back(visit: Visit, done: set[str]) -> None:
@@ -204,19 +207,19 @@ def _take_back(visit: Visit, done: set[str]) -> None:
         if standing is not None:
             _cancel(standing, "an amendment took back the work it counted from")
         _write(check, settled_on=None, settled_by=None, outcome="", cause="")
-        _tell("check.rescheduled", check, cause="an amendment took the work back")
+        tell_check("check.rescheduled", check, cause="an amendment took the work back")
 
 
-def _flag_overdue(facts: Facts, today: date) -> None:
-    if not overdue_moves(facts, today):
-        return
-    late = overdue_lines(facts, today)
-    if late:
-        open_flag(coupling=facts.coupling, kind=Flag.Kind.OVERDUE, evidence={"checks": late})
-    elif facts.overdue_flag is not None:
-        settle_flag(flag=facts.overdue_flag, cause=why_not_overdue(facts))
+def _flag_dates(facts: Facts, today: date) -> None:
+    """Open or clear the flags that the dates themselves ask for."""
+    for kind, evidence in flags_wanted(facts, today).items():
+        if evidence is not None:
+            open_flag(coupling=facts.coupling, kind=kind, evidence=evidence)
+        elif kind in facts.open_flags:
+            settle_flag(flag=facts.open_flags[kind], cause=why_gone(facts, kind))
 
 
-def _tell(kind: str, check: Check, **more: Any) -> None:
+def tell_check(kind: str, check: Check, **more: Any) -> None:
+    """Tell outside what happened to one check."""
     payload = {"check": str(check.uuid), "kind": check.kind, "due_on": check.due_on.isoformat()}
     told(kind, check.coupling, payload | more)

@@ -15,6 +15,14 @@ from plant.models import Person
 from plant.recording import bump, changed, current, told
 from plant.refusals import Refused
 
+# What the dates themselves say is gone when they say so; cleared by hand it would be open again the same night.
+CLEAR_THEMSELVES: dict[str, str] = {
+    Flag.Kind.OVERDUE: "An overdue flag clears itself when the check is done or gets another date.",
+    Flag.Kind.ELEMENT_AGE: "This flag clears itself when a new element is fitted or its policy says another age.",
+    Flag.Kind.HOURS: "This flag clears itself when the meter is read.",
+    Flag.Kind.NO_SURVEY: "This flag clears itself when the alignment is measured.",
+}
+
 
 def open_flag(*, coupling: Any, kind: str, evidence: dict[str, Any]) -> Flag:
     """Say that a condition needs somebody; where the flag is open already its evidence is brought up to date.
@@ -45,8 +53,8 @@ def clear_flag(*, flag: Flag, cause: str, expected: int | None = None) -> Flag:
     bump(flag, expected)
     if flag.cleared_at is not None:
         raise Refused("This flag was cleared already; look at its history.")
-    if flag.kind == Flag.Kind.OVERDUE and current().by is not None:
-        raise Refused("An overdue flag clears itself when the check is done or gets another date.")
+    if flag.kind in CLEAR_THEMSELVES and current().by is not None:
+        raise Refused(CLEAR_THEMSELVES[flag.kind])
     if not cause.strip():
         raise Refused({"cause": "Say why it is cleared: what was found, or what was done."})
     if len(cause.strip()) > 200:
@@ -64,6 +72,20 @@ def own_flag(*, flag: Flag, owner: Person | None, expected: int | None = None) -
         raise Refused("This flag was cleared already; look at its history.")
     flag.owner = owner
     flag.save(update_fields=["owner"])
+    return flag
+
+
+def acknowledge_flag(*, flag: Flag, expected: int | None = None) -> Flag:
+    """Say that one has seen it: who first did, and when, stays."""
+    require(current().by, "flag.handle", flag.site_id)
+    bump(flag, expected)
+    if flag.cleared_at is not None:
+        raise Refused("This flag was cleared already; look at its history.")
+    if flag.acknowledged_at is not None:
+        raise Refused("Somebody has acknowledged it already.")
+    unit = current()
+    flag.acknowledged_by, flag.acknowledged_at = unit.by, unit.at
+    flag.save(update_fields=["acknowledged_by", "acknowledged_at"])
     return flag
 
 

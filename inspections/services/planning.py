@@ -10,6 +10,9 @@ from inspections.forecasting.duedates import Due
 from inspections.models import Check, CheckKind, Flag, Policy
 from inspections.selectors.dates import Facts
 
+# Three times as long as hours are called estimated without a word to anybody. Common practice.
+HOURS_TOO_LONG_DAYS = 180
+
 
 @dataclass
 class Step:
@@ -82,24 +85,75 @@ def _why_not(facts: Facts, kind: str) -> str:
     return "no policy asks for it any more"
 
 
-def overdue_lines(facts: Facts, today: date) -> list[dict[str, str]]:
-    """The checks that are past their last day, as the overdue flag keeps them."""
-    if not facts.comes_due:
-        return []
-    late = [check for kind, check in sorted(facts.open_checks.items()) if check.closes_on < today]
-    return [{"check": str(one.uuid), "kind": one.kind, "due_on": one.due_on.isoformat()} for one in late]
+def flags_wanted(facts: Facts, today: date) -> dict[str, dict[str, Any] | None]:
+    """What the dates themselves say somebody must deal with: the evidence by kind of flag, None where nothing does."""
+    wanted: dict[str, dict[str, Any] | None] = dict.fromkeys(
+        (Flag.Kind.OVERDUE, Flag.Kind.ELEMENT_AGE, Flag.Kind.HOURS, Flag.Kind.NO_SURVEY)
+    )
+    if facts.comes_due:
+        wanted[Flag.Kind.OVERDUE] = _overdue(facts, today)
+        wanted[Flag.Kind.ELEMENT_AGE] = _element_over_age(facts, today)
+        wanted[Flag.Kind.HOURS] = _hours_unread(facts, today)
+        wanted[Flag.Kind.NO_SURVEY] = _survey_missing(facts)
+    return wanted
 
 
-def why_not_overdue(facts: Facts) -> str:
-    """Why nothing is overdue any more, as the cause with which the flag is cleared."""
+def flags_move(facts: Facts, today: date) -> bool:
+    """Whether one of these flags is not what it should be."""
+    for kind, evidence in flags_wanted(facts, today).items():
+        flag = facts.open_flags.get(kind)
+        if (flag is None) != (evidence is None) or (flag is not None and flag.evidence != evidence):
+            return True
+    return False
+
+
+def why_gone(facts: Facts, kind: str) -> str:
+    """Why such a flag stands no more, as the cause with which it is cleared."""
     if facts.coupling.retired_on is not None:
         return "the coupling was retired"
     if not facts.comes_due:
         return f"the train is {facts.coupling.train.get_service_display()}"
-    return "the check was done or has another date"
+    return {
+        Flag.Kind.OVERDUE.value: "the check was done or has another date",
+        Flag.Kind.ELEMENT_AGE.value: "another element is in, or its policy says another age",
+        Flag.Kind.HOURS.value: "the meter was read, or no policy goes by run hours",
+        Flag.Kind.NO_SURVEY.value: "the alignment was measured",
+    }[kind]
 
 
-def overdue_moves(facts: Facts, today: date) -> bool:
-    """Whether the overdue flag is not what it should be."""
-    late, flag = overdue_lines(facts, today), facts.open_flags.get(Flag.Kind.OVERDUE)
-    return bool(late) != (flag is not None) or (flag is not None and flag.evidence != {"checks": late})
+def _overdue(facts: Facts, today: date) -> dict[str, Any] | None:
+    late = [check for kind, check in sorted(facts.open_checks.items()) if check.closes_on < today]
+    lines = [{"check": str(one.uuid), "kind": one.kind, "due_on": one.due_on.isoformat()} for one in late]
+    return {"checks": lines} if lines else None
+
+
+def _element_over_age(facts: Facts, today: date) -> dict[str, Any] | None:
+    """Whatever date somebody deferred its check to: the element is as old as it is."""
+    due = facts.asked(CheckKind.ELEMENT, today)
+    if due is None or facts.element_on is None or today <= due.due_on:
+        return None
+    return {
+        "part_number": facts.element_part,
+        "element_on": facts.element_on.isoformat(),
+        "due_on": due.due_on.isoformat(),
+    }
+
+
+def _hours_unread(facts: Facts, today: date) -> dict[str, Any] | None:
+    last_on = facts.running.last_on
+    always = any(policy.every_hours is not None for policy in facts.policies.values())
+    if last_on is None:
+        return {"last_reading_on": None} if always else None
+    if (today - last_on).days < HOURS_TOO_LONG_DAYS:
+        return None
+    return {"last_reading_on": last_on.isoformat()}
+
+
+def _survey_missing(facts: Facts) -> dict[str, Any] | None:
+    """A coupling was installed and its alignment was measured neither then nor since."""
+    installed_on = facts.installed_on
+    if CheckKind.ALIGNMENT not in facts.policies or installed_on is None:
+        return None
+    if any(on >= installed_on for on in facts.done_on[CheckKind.ALIGNMENT]):
+        return None
+    return {"installed_on": installed_on.isoformat()}

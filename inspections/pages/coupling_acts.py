@@ -1,0 +1,122 @@
+"""What is done on a coupling's page about its checks and flags: small forms, answered on the page they stand on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+from uuid import UUID
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST
+
+from couplings.models import Coupling
+from couplings.selectors import coupling_for
+from inspections.models import Check, Flag
+from inspections.pages.coupling import begin_form, coupling_page
+from inspections.selectors.checks import checks_visible_to
+from inspections.selectors.flags import flags_visible_to
+from inspections.selectors.people import owners_at
+from inspections.services import deferral, flags
+from plant.models import Person
+from plant.pages.context import SheetRequest
+from plant.recording import recording
+from plant.refusals import Missing, Refused
+
+
+@require_POST
+@login_required
+def defer(request: SheetRequest, uuid: UUID) -> HttpResponse:
+    """Put a check off to a later day, with the reason."""
+
+    def act(check: Check) -> None:
+        deferral.defer_check(check=check, until=_day("until", request), reason=request.POST.get("reason", ""))
+
+    return _done(request, _check(request, uuid), "defer", act)
+
+
+@require_POST
+@login_required
+def withdraw(request: SheetRequest, uuid: UUID) -> HttpResponse:
+    """Take a deferral back."""
+    return _done(request, _check(request, uuid), "withdraw", lambda check: deferral.withdraw_deferral(check=check))
+
+
+@require_POST
+@login_required
+def acknowledge(request: SheetRequest, uuid: UUID) -> HttpResponse:
+    """Say that one has seen a flag."""
+    return _done(request, _flag(request, uuid), "acknowledge", lambda flag: flags.acknowledge_flag(flag=flag))
+
+
+@require_POST
+@login_required
+def own(request: SheetRequest, uuid: UUID) -> HttpResponse:
+    """Say who deals with a flag."""
+
+    def act(flag: Flag) -> None:
+        flags.own_flag(flag=flag, owner=_person(request, flag))
+
+    return _done(request, _flag(request, uuid), "own", act)
+
+
+@require_POST
+@login_required
+def clear(request: SheetRequest, uuid: UUID) -> HttpResponse:
+    """Clear a flag with its cause."""
+
+    def act(flag: Flag) -> None:
+        flags.clear_flag(flag=flag, cause=request.POST.get("cause", ""))
+
+    return _done(request, _flag(request, uuid), "clear", act)
+
+
+def _done(request: SheetRequest, thing: Any, name: str, act: Callable[[Any], Any]) -> HttpResponse:
+    """Do it and come back to the coupling; where it is refused, with what was typed and why beside it."""
+    here: Coupling = coupling_for(request.user, thing.coupling.uuid)
+    try:
+        with recording(by=request.user, at=timezone.now()):
+            act(thing)
+    except Refused as refusal:
+        said = refusal.as_dict()
+        typed = {key: str(value) for key, value in request.POST.items()}
+        refused = {"of": thing.uuid, "act": name, "typed": typed, "said": said, "sentence": said.get("", "")}
+        return coupling_page(request, here, begin_form(request, here), refused=refused, status=422)
+    return redirect("coupling", here.uuid)
+
+
+def _check(request: SheetRequest, uuid: UUID) -> Check:
+    check = checks_visible_to(request.user).filter(uuid=uuid).first()
+    if check is None:
+        raise Missing()
+    return check
+
+
+def _flag(request: SheetRequest, uuid: UUID) -> Flag:
+    flag = flags_visible_to(request.user).filter(uuid=uuid).first()
+    if flag is None:
+        raise Missing()
+    return flag
+
+
+def _day(name: str, request: SheetRequest) -> date:
+    try:
+        return date.fromisoformat(request.POST.get(name, "").strip())
+    except ValueError as error:
+        raise Refused({name: _("Write the day as 2026-10-12.")}) from error
+
+
+def _person(request: SheetRequest, flag: Flag) -> Person | None:
+    """Whom the form names; nobody where it is left empty."""
+    given = request.POST.get("owner", "")
+    if not given:
+        return None
+    try:
+        return owners_at(flag.site).get(uuid=UUID(given))
+    except (ValueError, Person.DoesNotExist):
+        pass
+    raise Refused({"owner": _("This person has no role at the site; choose somebody who has.")})
