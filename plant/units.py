@@ -164,6 +164,22 @@ def display_units(system: str) -> list[tuple[str, str, str]]:
     return [(kind.name, unit_of(kind.name, system), label_of(kind.name, system)) for kind in KIND_ROWS]
 
 
+def for_script(kind: str, system: str) -> dict[str, Any]:
+    """A kind for a page's script: unit of a bare number, its label and decimals, what every word is worth in the base.
+
+    A word is there as written and in small letters, as phones may have it; "tan" marks an angle whose tangent counts.
+    """
+    rule = _kind(kind)
+    words: dict[str, float | str] = {}
+    for spelling in {*_EXACT, *_TYPED}:
+        unit = UNITS[_EXACT.get(spelling) or _TYPED[spelling]]
+        if unit.what in rule.takes:
+            tangent = unit.what != rule.takes[0] and rule.name == "slope"
+            words[spelling] = "tan" if tangent else _scale(unit.name, rule.base)[0]
+    name, decimals = _display(kind, system)
+    return {"unit": name, "label": label_of(kind, system), "decimals": decimals, "words": dict(sorted(words.items()))}
+
+
 def in_unit(base: float, kind: str, unit: str) -> float:
     """A base value in any named unit of its kind: for drawings and files whose header names the unit."""
     named, rule = _unit_named(unit, _kind(kind)), _kind(kind)
