@@ -45,6 +45,10 @@ class Form:
     payload: Callable[[str, Mapping[str, str], str], tuple[dict[str, Any], dict[str, str]]]
     field_of: Callable[[str, Mapping[str, Any]], str]
     rings: Callable[[str, Mapping[str, str], str], Mapping[str, Mapping[float, float]]] | None = None
+    pictures: Callable[[str, Mapping[str, str]], Mapping[str, Any]] | None = None
+    script_data: Callable[[str, str], Mapping[str, Any]] | None = (
+        None  # of a variant and a system, for the page's script
+    )
     asks: str = "Read by"  # what stands before the choice of the variant
 
 

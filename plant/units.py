@@ -167,15 +167,17 @@ def display_units(system: str) -> list[tuple[str, str, str]]:
 def for_script(kind: str, system: str) -> dict[str, Any]:
     """A kind for a page's script: unit of a bare number, its label and decimals, what every word is worth in the base.
 
-    A word is there as written and in small letters, as phones may have it; "tan" marks an angle whose tangent counts.
+    A word is there as written and in small letters, as phones may have it; "tan" marks an angle whose tangent counts,
+    two numbers a scale with a zero of its own.
     """
     rule = _kind(kind)
-    words: dict[str, float | str] = {}
+    words: dict[str, float | str | list[float]] = {}
     for spelling in {*_EXACT, *_TYPED}:
         unit = UNITS[_EXACT.get(spelling) or _TYPED[spelling]]
         if unit.what in rule.takes:
             tangent = unit.what != rule.takes[0] and rule.name == "slope"
-            words[spelling] = "tan" if tangent else _scale(unit.name, rule.base)[0]
+            factor, offset = (0.0, 0.0) if tangent else _scale(unit.name, rule.base)
+            words[spelling] = "tan" if tangent else [factor, offset] if offset else factor
     name, decimals = _display(kind, system)
     return {"unit": name, "label": label_of(kind, system), "decimals": decimals, "words": dict(sorted(words.items()))}
 

@@ -15,10 +15,12 @@ from couplings.calculations.alignment_page import drawn
 from couplings.calculations.alignment_request import AlignmentRequest, read_alignment
 from couplings.calculations.alignment_temperatures_form import page_field_of
 from couplings.calculations.bolt_torque import BOLT_TORQUE
+from couplings.calculations.dials import dial_pictures
 from couplings.calculations.fit import FIT
 from couplings.calculations.form import form_fields, page_fields, payload_from_page
 from couplings.calculations.key import KEY
 from couplings.calculations.moves import MOVES
+from couplings.calculations.on_the_phone import phone_data
 from couplings.calculations.pipe_strain import PIPE_STRAIN
 from couplings.calculations.placement import PLACEMENT
 from couplings.calculations.rings import rings
@@ -66,6 +68,8 @@ ALIGNMENT = Calculation(
         payload=payload_from_page,
         field_of=page_field_of,
         rings=rings,
+        pictures=dial_pictures,
+        script_data=phone_data,
     ),
     drawn=drawn,
     example=EXAMPLE,

@@ -62,7 +62,6 @@ def divisions() -> dict[str, Any]:
 def phone_words() -> dict[str, str]:
     """The sentences of the script."""
     return {
-        "closure": _("closure"),
         "of": _("of"),
         "share": _("of the limit"),
         "limit": _("limit"),
@@ -83,11 +82,9 @@ def phone_words() -> dict[str, str]:
         "combined": _("Sum of the shares"),
         "sheet": _("data sheet"),
         "grade": _("speed grade"),
-        "closes": _("within the limit on a closure"),
-        "open": _("more than the limit on a closure: read these four again"),
-        "unreadable": _("A number here cannot be read on the phone; the server says which."),
+        "closes": _("Closure {value}: within {limit}."),
+        "open": _("Closure {value}, more than {limit}: read this dial again."),
         "slip": _("{where}: {value} lies far from the others; {other} would fit. Has the unit or the sign slipped?"),
         "far": _("{where}: {value} lies far from the last round, where the largest was {other}. Is it read right?"),
         "travel": _("{where}: {value} is more than a dial’s travel. Has the unit slipped?"),
-        "warm": _("As read: the correction for temperatures comes with the server."),
     }

@@ -19,6 +19,7 @@ from couplings.engineering.wear import DO_NOT_RUN
 from couplings.selectors import instruments_at, limits_of
 from inspections import rules
 from inspections.models import Entry, HandOver, Visit
+from inspections.pages.phone import pictures, survey_data
 from inspections.pages.whatif import whatif_of
 from inspections.selectors.hold_points import hold_points
 from inspections.selectors.summary import Summary, summary_of
@@ -251,7 +252,11 @@ def _step_page(
             system,
             instruments_for(request.user, here),
             rings(method, typed, system) if method and row.surveys else {},
+            pictures=pictures(method, typed) if row.surveys else {},
         ),
+        "script_data": survey_data(request.user, here, key, number, typed, judged)
+        if row.surveys and not request.htmx
+        else None,
         "problems": problems_of(fields, errors),
         "missing": problems_of(fields, read.missing) if read is not None else [],
         "stop": DO_NOT_RUN if read is not None and DO_NOT_RUN in read.warnings else "",

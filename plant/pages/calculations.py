@@ -58,7 +58,15 @@ def calculation(request: HttpRequest, name: str) -> HttpResponse:
     context |= {
         "variants": variants,
         "variant": variant,
-        "groups": shown_groups(rows, typed, errors, system, rings=_rings(chosen, variant, typed, system)),
+        "groups": shown_groups(
+            rows,
+            typed,
+            errors,
+            system,
+            rings=_rings(chosen, variant, typed, system),
+            pictures=chosen.form.pictures(variant, typed) if chosen.form.pictures else {},
+        ),
+        "script_data": chosen.form.script_data(variant, system) if chosen.form.script_data else None,
         "problems": problems_of(rows, errors),
     }
     return render(request, chosen.template, context, status=422 if errors else 200)

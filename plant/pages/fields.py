@@ -16,7 +16,7 @@ HOUR = re.compile(r"(?P<set>.+)\.(?P<hour>12|3|6|9)")
 TYPES: dict[str, str] = {}
 # Asked less often: folded away until something stands there.
 SELDOM = re.compile(
-    r".+\.(sag|sag_u|u|return_to_zero|half|bracket|instrument|(turned|opposed|turned_opposed)(\d+|_more)|more)"
+    r".+\.(sag|sag_u|u|return_to_zero|bracket|instrument|(turned|opposed|turned_opposed)(\d+|_more)|more)"
     r"|feet\d\..+"
 )
 POSITION = re.compile(r".+\.position\d+")
@@ -57,6 +57,7 @@ class Group:
     positions: list[Shown] = field(default_factory=list)
     clock: dict[int, Shown] = field(default_factory=dict)
     ring: str = ""
+    pictures: Sequence[Any] = ()
     folds: bool = False
     first: bool = False
 
@@ -67,6 +68,11 @@ class Group:
         if self.clock[12].label == "N":
             said = {hour: self.clock[hour].label for hour in said}
         return [{"hour": hour, "said": words, "field": self.clock[hour]} for hour, words in said.items()]
+
+    @property
+    def clock_name(self) -> str:
+        """The part of the clock's field names that they share: set0."""
+        return self.clock[12].name.removesuffix(".12") if self.clock else ""
 
     @property
     def unfolded(self) -> bool:
@@ -113,11 +119,12 @@ def shown_groups(
     instruments: Options = (),
     rings: Mapping[str, Mapping[float, float]] | None = None,
     prefix: str = "",
+    pictures: Mapping[str, Sequence[Any]] | None = None,
 ) -> list[Group]:
     """The rows by their group, in order.
 
     `rings` are the readings of each clock as its face shows them; `prefix` goes before the fields' names, where a form
-    has fields of its own beside them.
+    has fields of its own beside them. `pictures` show where each clock's dial sits.
     """
     hours = {(found["set"], int(found["hour"])) for row in rows if (found := HOUR.fullmatch(row.name))}
     whole = {name for name, _hour in hours if all((name, hour) in hours for hour in (12, 3, 6, 9))}
@@ -142,9 +149,9 @@ def shown_groups(
         folding[0].first = not any(one.value for group in folding for one in group.all)
     for group in groups.values():
         if group.clock:
-            group.ring = clock_ring(
-                (rings or {}).get(group.clock[12].name.removesuffix(".12").removeprefix(prefix), {})
-            )
+            name = group.clock_name.removeprefix(prefix)
+            group.ring = clock_ring((rings or {}).get(name, {}))
+            group.pictures = (pictures or {}).get(name, ())
     return list(groups.values())
 
 
@@ -171,8 +178,8 @@ def shown_field(
 ) -> Shown:
     """One row of a form as it stands on the page."""
     options: Options = row.choices
-    # Two ways and one of them must be said: a switch with both in sight, neither chosen beforehand.
-    switch = row.kind == "choice" and row.required and len(row.choices) == 2
+    # Two ways of which one is said: a switch with both in sight, neither chosen beforehand.
+    switch = row.kind == "choice" and (row.required or row.name.endswith(".half")) and len(row.choices) == 2
     if row.kind == "instrument":
         options = [("", _("not named")), *instruments]
         given = typed.get(row.name, "").strip()

@@ -37,7 +37,9 @@ def farthest(ours: Any, theirs: Any, where: str) -> float:
     if isinstance(theirs, list):
         assert isinstance(ours, list), where
         assert len(ours) == len(theirs), where
-        return max((farthest(a, b, f"{where}.{i}") for i, (a, b) in enumerate(zip(ours, theirs, strict=True))), default=0)
+        return max(
+            (farthest(a, b, f"{where}.{i}") for i, (a, b) in enumerate(zip(ours, theirs, strict=True))), default=0
+        )
     if theirs is None or ours is None:
         assert ours is theirs, f"{where}: {ours} here, {theirs} on the server"
         return 0.0
@@ -71,7 +73,8 @@ class Calls:
             """({sets, planes, viewedFrom}) => {
                 const found = asleft.solve(sets, {planes, viewedFrom});
                 const closures = found.sets.map(({closure}) => [closure?.value ?? null, closure?.sd ?? null]);
-                return [found.mean, found.covariance, closures, found.sets.map((one) => one.rms), found.chi2, found.dof];
+                const rms = found.sets.map((one) => one.rms);
+                return [found.mean, found.covariance, closures, rms, found.chi2, found.dof];
             }""",
             asked,
             answer,
@@ -168,7 +171,7 @@ def test_every_published_case_of_a_method_comes_out_the_same_in_the_browser(brow
             worst = max(worst, farthest(found, one["answer"], one["case"]))
     methods = {case for case in alignment_cases.CASES if case[:2] in ("RF", "RV", "SG", "SE", "LS", "VA")}
     assert methods & set(alignment_cases.RUN) <= set(calls.cases), "a case of a method asked the script for nothing"
-    print(f"{len(calls.cases)} published cases, {len(calls.asked)} answers compared, worst difference {worst:.1e}")
+    assert len(calls.asked) > len(calls.cases)
     assert worst < CLOSE
 
 
@@ -195,7 +198,7 @@ def typed_form(chance: random.Random, method: str, system: str) -> dict[str, str
 
     def size(low: float, high: float) -> str:
         mm = chance.uniform(low, high)
-        return chance.choice((f"{mm / 25.4:.3f} in", f"{mm:.1f} mm", f"{mm / 25.4:.2f}\"" if us else f"{mm:.0f}mm"))
+        return chance.choice((f"{mm / 25.4:.3f} in", f"{mm:.1f} mm", f'{mm / 25.4:.2f}"' if us else f"{mm:.0f}mm"))
 
     typed = {"method": method, "viewed_from": chance.choice(("movable", "stationary"))}
     if method == "direct":
@@ -237,7 +240,10 @@ def typed_form(chance: random.Random, method: str, system: str) -> dict[str, str
         typed[f"{at}u"] = chance.choice(("", "0.005 mm", "0.5 thou"))
     if METHODS[method].needs_flex_planes or method == "direct" or chance.random() < 0.7:
         typed |= {"flex_a": "-" + size(30, 150), "flex_b": size(30, 150), "limit_flex_angle": "0.5 mm/m"}
-    typed |= {"limit_offset": chance.choice(("0.05 mm", "2 thou", "0,1mm")), "limit_angularity": chance.choice(("0.5", "0,03 deg", "1 mm/m"))}
+    typed |= {
+        "limit_offset": chance.choice(("0.05 mm", "2 thou", "0,1mm")),
+        "limit_angularity": chance.choice(("0.5", "0,03 deg", "1 mm/m")),
+    }
     typed |= {"limit_rule": chance.choice(("", "vector", "per-plane")), "limit_combined": chance.choice(("", "yes"))}
     typed |= {"feet0.name": "inboard", "feet0.x": size(200, 400), "feet1.name": "outboard", "feet1.x": size(500, 900)}
     if chance.random() < 0.5:
@@ -253,7 +259,7 @@ def test_forms_filled_at_random_come_out_as_the_server_reads_and_solves_them(bro
     monkeypatch.setattr("couplings.engineering.conformity.inside", lambda *_: 0.5)
     monkeypatch.setattr("couplings.engineering.conformity.in_disc", lambda *_: 0.5)
     monkeypatch.setattr("couplings.engineering.conformity.length_quantile", lambda *_: 1.0)
-    chance, worst, solved = random.Random(4711), 0.0, Counter()  # noqa: S311
+    chance, worst, solved = random.Random(4711), 0.0, Counter()
     with script_without_a_server(browser) as page:
         for turn in range(TIMES):
             method, system = list(METHODS)[turn % len(METHODS)], chance.choice(("metric", "us"))
@@ -264,7 +270,8 @@ def test_forms_filled_at_random_come_out_as_the_server_reads_and_solves_them(bro
                     return found && [found.mean, found.left, found.angles, found.solution.covariance,
                         found.moves.map(({up, right}) => [up, right]),
                         found.lines.map(({value, share}) => [value, share]),
-                        found.solution.sets.map(({closure, rms}) => [closure?.value ?? null, closure?.sd ?? null, rms])];
+                        found.solution.sets.map(
+                            ({closure, rms}) => [closure?.value ?? null, closure?.sd ?? null, rms])];
                 }""",
                 {"typed": typed, "data": phone_data(method, system) | {"words": {}}},
             )
@@ -287,6 +294,5 @@ def test_forms_filled_at_random_come_out_as_the_server_reads_and_solves_them(bro
                 [[one.closure_mm, one.closure_sd_mm, one.rms_mm] for one in result.solution.sets],
             ]
             worst = max(worst, farthest(found, plain(theirs), str(typed)))
-    print(f"{sum(solved.values())} set-ups solved of {TIMES}, {dict(solved)}, worst difference {worst:.1e}")
     assert min(solved[method] for method in METHODS) > TIMES / len(METHODS) / 2
     assert worst < CLOSE

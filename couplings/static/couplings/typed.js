@@ -38,6 +38,7 @@ export function quantity(text, kind) {
   const [number, word] = parts;
   const factor = word ? worth(word, kind) : kind.words[kind.unit];
   if (factor === undefined || Math.abs(number) > 1e12) return Number.NaN;
+  if (Array.isArray(factor)) return number * factor[0] + factor[1];
   if (factor !== "tan") return number * factor;
   return Math.abs(number) < 90 ? 1000 * Math.tan((number * Math.PI) / 180) : Number.NaN;
 }
@@ -80,7 +81,7 @@ function readingsOf(get, at, layer, second, kind) {
 
 /* The sets of a method as typed: those it asks for, then those taken again with the shafts turned.
    `get(name)` is a field's text; null where something that stands there cannot be read or is not all there. */
-export function setsOf(get, rows, units) {
+export function setsOf(get, rows, units, travel = TRAVEL) {
   const [own, again] = [[], []];
   let clear = true;
   const number = (name, kind) => {
@@ -108,7 +109,7 @@ export function setsOf(get, rows, units) {
     const layer = (name, first, second, more = {}) => {
       const read = readingsOf(get, at, first, second, units.gap);
       const both = read.some(([, , beside]) => beside !== undefined);
-      const far = row.kind === "gap" ? Number.POSITIVE_INFINITY : TRAVEL;
+      const far = row.kind === "gap" ? Number.POSITIVE_INFINITY : travel;
       for (const [angle, value, beside] of read) {
         const whole = Number.isFinite(angle) && Math.abs(value) <= far && (!both || Math.abs(beside) <= TRAVEL);
         if (!whole) clear = false;
@@ -131,7 +132,7 @@ export function setsOf(get, rows, units) {
 /* Readings of one clock alone, for its closure while the rest is still blank; null where they cannot be read. */
 export const oneSet = (get, row, place, units) => {
   const within = (name) => (name.startsWith("set0.") ? get(`set${place}.${name.slice(5)}`) : "");
-  return setsOf(within, [row], units)?.[0] ?? null;
+  return setsOf(within, [row], units, Number.POSITIVE_INFINITY)?.[0] ?? null;
 };
 
 const pair = (get, names, kind) => names.map((name) => quantity(get(name), kind) ?? null);

@@ -55,6 +55,12 @@ function take(input) {
 }
 
 if (pad) {
+  /* Enter on a real keyboard goes on to the next reading, as Next does; it never sends a half-filled form. */
+  document.addEventListener("keydown", (event) => {
+    if (event.key !== "Enter" || !event.target.matches("input[data-keys]")) return;
+    event.preventDefault();
+    ACTS.next(event.target);
+  });
   pad.hidden = false;
   for (const input of fields()) if (shown()) input.inputMode = "none";
   document.addEventListener("focusin", (event) => {
