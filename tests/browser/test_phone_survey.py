@@ -228,7 +228,7 @@ def test_readings_count_the_dials_divisions_where_the_phone_is_told_so(at, fitte
         expect(page.locator(f"[name='{name}']")).to_have_value(becomes)
     page.get_by_label("dial’s divisions, 0.001 in").check()
     page.locator("[name='set1.3']").fill("12")
-    with page.expect_event("requestfinished", lambda one: "set1.3=12+thou" in (one.post_data or "")):
+    with page.expect_event("requestfinished", lambda one: "set1.3=12%20thou" in (one.post_data or "")):
         page.locator("[name='set1.3']").blur()
     expect(page.locator("[name='set1.3']")).to_have_value("12 thou")
     # What was written out is a length: going through the fields again changes nothing.
