@@ -1,16 +1,22 @@
 """The background work of inspections: what each site's night does."""
 
 from collections.abc import Iterator
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 
+from django.utils.translation import gettext_lazy as _
+
+from inspections.models import DigestWish
 from inspections.services.checks import recompute_site
+from inspections.services.digests import send_digest
 from inspections.services.standing import count_month, months_to_count
 from plant.jobs import Job, Occasion, register
-from plant.models import Site
+from plant.messages.mail import mail_is_on
+from plant.models import Person, Site
 from plant.sitetime import site_time, today_at
 
 NIGHT = time(2, 0)
 COUNTED = time(2, 10)
+DIGEST_LATE = timedelta(hours=6)
 SLICE = 100
 
 
@@ -46,7 +52,12 @@ def nightly(scope: str, for_date: date, now: datetime, progress: str) -> Iterato
             yield str(after)
 
 
-NIGHTLY = register(Job("nightly", nightly_due, nightly))
+NIGHTLY = register(
+    Job(
+        "nightly", nightly_due, nightly, title=_("Checks and overdue flags"),
+        when=_("every night at 02:00 by the site’s clock"), every=timedelta(days=1),
+    )
+)  # fmt: skip
 
 
 def standing_due(now: datetime) -> list[Occasion]:
@@ -67,4 +78,46 @@ def standing(scope: str, for_date: date, now: datetime, progress: str) -> Iterat
             yield month_on.isoformat()
 
 
-STANDING = register(Job("standing", standing_due, standing))
+STANDING = register(
+    Job(
+        "standing", standing_due, standing, title=_("How the areas stand, month by month"),
+        when=_("every night at 02:10 by the site’s clock"), every=timedelta(days=1),
+    )
+)  # fmt: skip
+
+
+def digests_due(now: datetime) -> list[Occasion]:
+    """Once per person and date: at the hour and on the days they chose, by their site's clock.
+
+    Not later than six hours after it: whoever asks for the mail in the afternoon hears tomorrow morning, and after a
+    standstill nobody gets yesterday's.
+    """
+    if not mail_is_on():
+        return []
+    due = []
+    wishes = DigestWish.objects.filter(active=True, person__is_active=True).exclude(person__email="")
+    for wish in wishes.select_related("site"):
+        today = today_at(wish.site, now)
+        at = site_time(wish.site, datetime.combine(today, time(wish.hour)))
+        if str(today.isoweekday()) in wish.days and at <= now < at + DIGEST_LATE:
+            due.append(Occasion(f"person:{wish.person_id}", today, at))
+    return due
+
+
+def digest(scope: str, for_date: date, now: datetime, progress: str) -> Iterator[str]:
+    """Send one person the mail of a day; a run taken up again finds it sent."""
+    person = Person.objects.filter(pk=int(scope.removeprefix("person:"))).first()
+    if person is not None:
+        send_digest(person=person, for_date=for_date, now=now)
+    yield from ()
+
+
+DIGEST = register(
+    Job(
+        "digest",
+        digests_due,
+        digest,
+        title=_("Daily mail"),
+        when=_("at the hour each reader chose, by the site’s clock"),
+    )
+)

@@ -42,6 +42,7 @@ ACTIONS: dict[str, tuple[str, frozenset[str]]] = {
     "stock.write": ("count elements in store", frozenset(set(Role.values) - {Role.MANAGER, Role.CONTRACTOR})),
     "meter.write": ("record run hours", frozenset(set(Role.values) - {Role.MANAGER})),
     "client.write": ("keep webhooks", frozenset({Role.KEEPER})),
+    "jobs.handle": ("see and restart background work", frozenset({Role.KEEPER, Role.ENGINEER})),
     "people.write": ("keep people and roles", frozenset({Role.KEEPER})),
     "export": ("export", frozenset({Role.MANAGER, Role.PLANNER, Role.ENGINEER, Role.KEEPER})),
 }

@@ -293,6 +293,17 @@ ROWS: dict[str, Row] = {
     "due": Row({"get": door()}, page=True, ours=False),
     "due-chosen": Row({"post": door(body="planned_check", who=PLANS, foreign=frozenset({422}))}, page=True),
     "due-export": Row({"get": door(EXPORTS)}, also={"form": "csv"}, page=True, ours=False),
+    "digest": Row({"get": door(), "post": door(body="digest_form")}, page=True, ours=False),
+    "digest-by-mail": Row(
+        {"get": door(then=HIDDEN), "post": door(then=HIDDEN)},
+        also={"secret": "guessed"},
+        page=True,
+        public=True,
+        ours=False,
+    ),
+    "jobs": Row(
+        {"get": door({ENGINEER, KEEPER}), "post": door({ENGINEER, KEEPER}, "failed_run", foreign=HIDDEN)}, page=True
+    ),
     "fleet": Row({"get": door()}, page=True, ours=False),
     "fleet-couplings": Row({"get": door()}, page=True, shows="fitted_coupling"),
     "fleet-export": Row({"get": door(EXPORTS)}, also={"form": "csv"}, page=True, ours=False),

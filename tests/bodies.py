@@ -152,6 +152,12 @@ class Bodies:
     def planned_check(self):
         return {"row": str(self.check.uuid), "act": "week", "week": TODAY.isoformat()}
 
+    def digest_form(self):
+        return {"site": str(self.site.uuid), "hour": "6", "days": ["1"]}
+
+    def failed_run(self):
+        return {"run": str(self.run.pk)}
+
     def hours_form(self):
         return {"hours": "1200"}
 

@@ -20,7 +20,7 @@ from couplings.models import (
 from inspections.forecasting.duedates import FIRST_DAYS
 from inspections.models import Check, Flag, OtherWork, Policy
 from inspections.services.signing import sign_visit
-from plant.models import AllowedHost, Invitation, MachineUnit, Meter, UnitStay, Webhook
+from plant.models import AllowedHost, Invitation, JobRun, MachineUnit, Meter, UnitStay, Webhook
 from plant.recording import recording
 from tests.bodies import Bodies
 from tests.factories import (
@@ -222,6 +222,12 @@ class World(Bodies):
     def other_work(self):
         return OtherWork.objects.create(
             site=self.site, coupling=self.coupling, kind="foundation", on=TODAY, by=self.by, at=NOW
+        )
+
+    @cached_property
+    def run(self):
+        return JobRun.objects.create(
+            kind="nightly", scope=f"site:{self.site.pk}", for_date=TODAY, not_before=NOW, state="failed", attempts=5
         )
 
     @cached_property

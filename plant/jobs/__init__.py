@@ -5,8 +5,8 @@ beat and worker call the same two; the rows are the truth, so nothing is lost wi
 either twice does no harm.
 """
 
-from plant.jobs.claims import work
+from plant.jobs.claims import try_later, work
 from plant.jobs.registry import JOBS, PUMPS, Job, Occasion, register, register_pump
 from plant.jobs.tick import tick
 
-__all__ = ["JOBS", "PUMPS", "Job", "Occasion", "register", "register_pump", "tick", "work"]
+__all__ = ["JOBS", "PUMPS", "Job", "Occasion", "register", "register_pump", "tick", "try_later", "work"]

@@ -9,7 +9,7 @@ import contextlib
 import traceback
 import uuid
 from collections.abc import Callable, Iterator
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from time import monotonic
 
 import structlog
@@ -177,3 +177,20 @@ def _put_back(run: JobRun, now: datetime, error: str) -> None:
     else:
         rest = FIRST_REST * 4 ** (attempts - 1)
         mine.update(state=JobRun.State.WAITING, attempts=attempts, not_before=now + rest, **free)
+
+
+def try_later(kind: str, scope: str, for_date: date, now: datetime, error: str) -> None:
+    """Put back a run that is done by its rows and failed in what it does after the commit, such as handing over a mail.
+
+    It rests as after a failed attempt, and is left for a person after the fifth.
+    """
+    rows = JobRun.objects.filter(kind=kind, scope=scope, for_date=for_date, state=JobRun.State.DONE)
+    attempts = rows.values_list("attempts", flat=True).first()
+    if attempts is None:
+        return
+    attempts = max(attempts, 1)
+    if attempts >= ATTEMPTS:
+        rows.update(state=JobRun.State.FAILED, attempts=attempts, finished_at=now, error=error)
+    else:
+        rest = FIRST_REST * 4 ** (attempts - 1)
+        rows.update(state=JobRun.State.WAITING, attempts=attempts, not_before=now + rest, error=error)

@@ -3,6 +3,9 @@
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 
+from django.contrib.sessions.models import Session
+from django.utils.translation import gettext_lazy as _
+
 from plant.jobs.registry import Job, Occasion, register
 from plant.models import IdempotencyKey, JobRun
 
@@ -17,11 +20,18 @@ def purge_due(now: datetime) -> list[Occasion]:
 
 
 def purge(scope: str, for_date: date, now: datetime, progress: str) -> Iterator[str]:
-    """Forget answers under idempotency keys after 30 days, and runs that are done after 90."""
+    """Forget answers under idempotency keys after 30 days, sessions that ended, and runs that are done after 90."""
     IdempotencyKey.objects.filter(at__lt=now - KEEP_ANSWERS).delete()
     yield "keys"
+    Session.objects.filter(expire_date__lt=now).delete()
+    yield "sessions"
     done = JobRun.objects.filter(state=JobRun.State.DONE, finished_at__lt=now - KEEP_RUNS)
     done.exclude(for_date__gte=(now - KEEP_RUNS).date()).delete()
 
 
-PURGE = register(Job("purge", purge_due, purge))
+PURGE = register(
+    Job(
+        "purge", purge_due, purge, title=_("Forgetting what is kept for a time only"),
+        when=_("every midnight, UTC"), every=timedelta(days=1),
+    )
+)  # fmt: skip

@@ -2,7 +2,8 @@
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
+from typing import Any
 
 
 @dataclass(frozen=True)
@@ -28,11 +29,18 @@ class Job:
         ``run(scope, for_date, now, progress)`` yields a short text after each slice of its work, and is given the
         last one when it is taken up again (empty at first). Every slice runs in a recording of its own, committed
         together with that text; a slice must be harmless twice and take well below the lease of 120 s.
+    title, when : str
+        What it does and how often, as people read it on the page of background work.
+    every : timedelta or None
+        How long after one run the next is due, where that is always the same.
     """
 
     kind: str
     scopes_due: Callable[[datetime], Iterable[Occasion]]
     run: Callable[[str, date, datetime, str], Iterator[str]]
+    title: Any = ""
+    when: Any = ""
+    every: timedelta | None = None
 
 
 JOBS: dict[str, Job] = {}

@@ -16,7 +16,14 @@ def mail_is_on() -> bool:
     return bool(settings.MAIL_ON)
 
 
-def send(*, to: str, template: str, context: dict[str, Any], language: str = "en") -> bool:
+def send(
+    *,
+    to: str,
+    template: str,
+    context: dict[str, Any],
+    language: str = "en",
+    headers: dict[str, str] | None = None,
+) -> bool:
     """Send `<template>.txt` (its first line is the subject) and `<template>.html`; False where it did not go out.
 
     Called after the commit: a mail server that is down loses no invitation, the link can still be copied.
@@ -26,7 +33,9 @@ def send(*, to: str, template: str, context: dict[str, Any], language: str = "en
     with translation.override(language):
         subject, _blank, text = render_to_string(f"{template}.txt", context).partition("\n")
         html = render_to_string(f"{template}.html", context)
-    message = EmailMultiAlternatives(subject.strip(), text.strip() + "\n", settings.DEFAULT_FROM_EMAIL, [to])
+    message = EmailMultiAlternatives(
+        subject.strip(), text.strip() + "\n", settings.DEFAULT_FROM_EMAIL, [to], headers=headers
+    )
     message.attach_alternative(html, "text/html")
     try:
         return bool(message.send())

@@ -33,6 +33,8 @@ STRIP = [
 # At the foot: what is wanted seldom, and whether only staff see it.
 FOOT = [
     ("Account", "account", False),
+    ("Daily mail", "digest", False),
+    ("Background work", "jobs", False),
     ("Roles", "roles", False),
     ("Webhooks", "webhooks", False),
     ("Calendars", "calendars", False),
@@ -71,7 +73,7 @@ def sheet(request: HttpRequest) -> dict[str, Any]:
     nav = []
     if signed_in:
         for word, name in STRIP:
-            if name == "people" and not (person.sees_everything or sites_where(person, "people.write")):
+            if not _wanted(person, name):
                 continue
             if not (url := _address(name)):
                 continue
@@ -79,9 +81,17 @@ def sheet(request: HttpRequest) -> dict[str, Any]:
     foot = [
         (_(word), url)
         for word, name, staff_only in FOOT
-        if signed_in and (not staff_only or request.user.is_staff) and (url := _address(name))
+        if signed_in and (not staff_only or request.user.is_staff) and _wanted(person, name) and (url := _address(name))
     ]
     return {"person": person, "nav": nav, "foot": foot, **of_site(own_site(request) if signed_in else None)}
+
+
+# Pages that are shown to whoever may take this action somewhere, and to nobody else.
+_FOR = {"people": "people.write", "jobs": "jobs.handle"}
+
+
+def _wanted(person: Person, name: str) -> bool:
+    return name not in _FOR or person.sees_everything or bool(sites_where(person, _FOR[name]))
 
 
 def _address(name: str) -> str:

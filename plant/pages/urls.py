@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from plant.pages import calculations, roles, site_settings, webhooks
+from plant.pages import calculations, jobs, roles, site_settings, webhooks
 from plant.pages.people import account, audit, door, links, register
 
 urlpatterns = [
@@ -23,6 +23,7 @@ urlpatterns = [
     path("account/password/", account.password, name="account-password"),
     path("sites/<uuid:uuid>/settings/", site_settings.site_settings, name="site-settings"),
     path("roles/", roles.roles, name="roles"),
+    path("jobs/", jobs.jobs, name="jobs"),
     path("webhooks/", webhooks.webhooks, name="webhooks"),
     path("webhooks/hosts/", webhooks.allow, name="webhook-host-allow"),
     path("webhooks/hosts/forbid/", webhooks.forbid, name="webhook-host-forbid"),
