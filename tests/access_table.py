@@ -302,7 +302,11 @@ ROWS: dict[str, Row] = {
         ours=False,
     ),
     "jobs": Row(
-        {"get": door({ENGINEER, KEEPER}), "post": door({ENGINEER, KEEPER}, "failed_run", foreign=HIDDEN)}, page=True
+        {
+            "get": door({ENGINEER, KEEPER}),
+            "post": door({ENGINEER, KEEPER}, "failed_run", foreign=frozenset({403, 404})),
+        },
+        page=True,
     ),
     "fleet": Row({"get": door()}, page=True, ours=False),
     "fleet-couplings": Row({"get": door()}, page=True, shows="fitted_coupling"),
