@@ -2,35 +2,44 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, datetime, timedelta
+from functools import partial
+from typing import Any
 from uuid import UUID, uuid5
 
-from couplings.models import Coupling, Family, Instrument, SheetVersion
+from couplings.models import Coupling, Family, SheetVersion
 from couplings.services.couplings import register_coupling, set_target
-from couplings.services.instruments import change_instrument, register_instrument
+from couplings.services.instruments import register_instrument
 from couplings.services.sheets import publish_version, write_sheet
 from couplings.services.starters import load_starters
-from inspections.demo import places, sheets
-from inspections.demo.outings import Crew, morning, working_day
-from inspections.demo.people import register_people
+from inspections.demo import greyfen, keeping, saltholm, sheets
+from inspections.demo import people as who
+from inspections.demo.histories import LIVES
+from inspections.demo.lives import outings_of
+from inspections.demo.outings import LEDGER, Crew, morning, working_day
 from inspections.demo.places import Place, Row, Works
 from inspections.demo.stories import OPEN_DRAFT, STORIES
+from inspections.demo.works import WORKS
 from inspections.models import CheckKind, Flag
 from inspections.services.checks import recompute_site
 from inspections.services.flags import own_flag
 from inspections.services.policies import load_policies, write_policy
-from plant.models import Area, Person, Site, Train
+from plant.models import Area, Person, Site
 from plant.recording import recording
-from plant.services.register import record_run_hours, register_area, register_site, register_train
+from plant.services.register import register_area, register_site, register_train
 from plant.sitetime import today_at
 
 # What makes a site the demo's, on whatever database.
 SPACE = UUID("6f0d2d54-3f0a-5d0e-9b1c-0a51ef7de300")
-SETUP_DAYS = 545
-METER_EVERY_DAYS = 45
+SETUP_DAYS = 1130
 DRAFT_MINUTES = 110
 SHEETS = {"Greyfen Works": sheets.GREYFEN, "Saltholm Mill": sheets.SALTHOLM}
-WRENCHES = {"Greyfen Works": {"set": places.WRENCH, "read": places.READER}, "Saltholm Mill": {"set": "W-231"}}
+TOOLS = {
+    "Greyfen Works": greyfen.WRENCHES | {"dial": "D-101", "gauge": "M-71"},
+    "Saltholm Mill": saltholm.WRENCHES | {"dial": "D-201"},
+}
+Say = Callable[[str], None]
 
 
 def site_uuid(name: str) -> UUID:
@@ -39,17 +48,24 @@ def site_uuid(name: str) -> UUID:
 
 def demo_sites() -> list[Site]:
     """The demo's sites that are here."""
-    return list(Site.objects.filter(uuid__in=[site_uuid(works.name) for works in places.WORKS]))
+    return list(Site.objects.filter(uuid__in=[site_uuid(works.name) for works in WORKS]))
 
 
-def fill(now: datetime, password: str) -> dict[str, Person]:
-    """The whole plant, its history reaching back a year and a half from `now`. Call it in one transaction."""
-    sites = {works.name: _site(works, now) for works in places.WORKS}
-    people = register_people(list(sites.values()), now - timedelta(days=SETUP_DAYS), password)
-    for works in places.WORKS:
+def fill(
+    now: datetime, password: str, say: Say = lambda line: None, plant: tuple[Works, ...] = WORKS
+) -> dict[str, Person]:
+    """The whole plant, its history reaching back three years from `now`. Call it in one transaction.
+
+    `say` is told how far it has come, in one line now and then. `plant` may be less of it: fewer trains at both sites.
+    """
+    sites = {works.name: _site(works, now) for works in plant}
+    people = who.register_people(list(sites.values()), now - timedelta(days=SETUP_DAYS), now, password)
+    for works in plant:
         site = sites[works.name]
+        say(f"{site}: {len(works.trains)} trains")
         _register(works, site, people, now)
-        _history(works, site, people, now)
+        _history(works, site, people, now, say)
+    who.invite_somebody(sites[plant[0].name], people["kim"], now - timedelta(days=1))
     for site in sites.values():
         with recording(by=None, at=now):
             recompute_site(site=site, today=today_at(site, now))
@@ -70,14 +86,14 @@ def _register(works: Works, site: Site, people: dict[str, Person], now: datetime
     """The register as the keeper, limits as the engineer wrote and the manager approved them."""
     day = morning(site, working_day(today_at(site, now - timedelta(days=SETUP_DAYS)) + timedelta(days=3)))
     with recording(by=people["kim"], at=day.at(60)):
-        areas = {name: register_area(site=site, name=name) for name in works.areas}
-        for row in works.trains:
-            _train(row, site, areas)
-        for kind, name, serial, columns, days in works.instruments:
-            calibrated_on = today_at(site, now) - timedelta(days=days[0]) if days else None
-            register_instrument(
-                site=site, kind=kind, name=name, serial=serial, **columns | {"calibrated_on": calibrated_on}
-            )
+        areas: dict[str, Area] = {}
+        for name, parent in works.areas.items():
+            areas[name] = register_area(site=site, name=name, parent=areas.get(parent))
+        for number, row in enumerate(works.trains, start=1):
+            _train(row, site, areas, f"EQ-{number:03d}")
+        for kind, name, serial, columns, _days in works.instruments:
+            register_instrument(site=site, kind=kind, name=name, serial=serial, **columns)
+        keeping.enter_units(works, site)
     with recording(by=people["ana"], at=day.at(120)):
         load_starters(site=site)
         # The kinds that this plant's visits do; of the others everything would be overdue.
@@ -85,26 +101,44 @@ def _register(works: Works, site: Site, people: dict[str, Person], now: datetime
             write_policy(site=site, check_kind=one.check_kind, after_other_work=False)
         for designation, content in SHEETS[works.name].items():
             family = Family.objects.get(code=content["family"])
-            fields = {name: value for name, value in content.items() if name != "family"}
+            fields = {name: value for name, value in keeping.wear_limits(content).items() if name != "family"}
             write_sheet(site=site, family=family, designation=designation, sheet_note=sheets.INVENTED, **fields)
-        for place in _places(works):
+        for place in keeping.places_of(works):
             _target(place, site)
     with recording(by=people["ole"], at=day.at(240)):
         for version in SheetVersion.objects.filter(sheet__site=site):
             publish_version(version=version)
 
 
-def _train(row: Row, site: Site, areas: dict[str, Area]) -> None:
+def _train(row: Row, site: Site, areas: dict[str, Area], key: str) -> None:
     train = register_train(
         site=site, area=areas[row.area], tag=row.tag, name=row.name, criticality=row.criticality,
-        cautions=row.cautions, machines=row.machines,
+        cautions=row.cautions, machines=_turning(row), external_ref={LEDGER: key},
     )  # fmt: skip
     machines = list(train.machines.order_by("position"))
-    for place, driver, driven in zip(row.couplings, machines, machines[1:], strict=False):
+    for number, (place, driver, driven) in enumerate(zip(row.couplings, machines, machines[1:], strict=False)):
         register_coupling(
             train=train, driver_machine=driver, driven_machine=driven, tag=place.tag, rpm=place.rpm,
-            power_kw=place.power_kw,
+            lowest_rpm=place.lowest_rpm, power_kw=place.power_kw, external_ref={LEDGER: f"{key}-C{number + 1}"},
         )  # fmt: skip
+
+
+def _turning(row: Row) -> list[dict[str, Any]]:
+    """The machines with the speeds and powers of the couplings on both sides of them."""
+    found = []
+    for number, machine in enumerate(row.machines):
+        before, after = row.couplings[max(0, number - 1)], row.couplings[min(number, len(row.couplings) - 1)]
+        speeds = {"rpm": before.rpm, "lowest_rpm": before.lowest_rpm, "power_kw": before.power_kw}
+        if machine["role"] == "gear":
+            speeds |= {
+                "driven_rpm": after.rpm,
+                "driven_lowest_rpm": after.lowest_rpm,
+                "driven_power_kw": after.power_kw,
+            }
+        elif after.power_kw != before.power_kw:
+            speeds["driven_power_kw"] = after.power_kw
+        found.append(machine | speeds)
+    return found
 
 
 def _target(place: Place, site: Site) -> None:
@@ -116,45 +150,39 @@ def _target(place: Place, site: Site) -> None:
         )  # fmt: skip
 
 
-def _history(works: Works, site: Site, people: dict[str, Person], now: datetime) -> None:
-    """Outings, calibrations and meter readings, in the order of their days."""
+def _history(works: Works, site: Site, people: dict[str, Person], now: datetime, say: Say) -> None:
+    """Everything that happened, in the order of its days."""
     today = today_at(site, now)
-    tags = {place.tag: place for place in _places(works)}
-    versions = SheetVersion.objects.filter(sheet__site=site).select_related("sheet")
-    crew = Crew(site, people, tags, {one.sheet.designation: one for one in versions}, WRENCHES[works.name])
-    acts = [
-        (working_day(today - timedelta(days=one.days_ago)), 1, lambda on, one=one: crew.carry_out(one, on))
-        for one in STORIES[works.name]
-    ]
-    acts += [
-        (today - timedelta(days=days[1]), 0, lambda on, serial=serial: _calibrate(site, people["kim"], serial, on))
-        for _kind, _name, serial, _columns, days in works.instruments
-        if len(days) > 1
-    ]
-    acts += [
-        (today - timedelta(days=days), 2, lambda on, row=row: _meter(row, site, people["jon"], on, today))
-        for row in works.trains
-        if row.hours_a_day is not None
-        for days in (*range(SETUP_DAYS - 10, 20, -METER_EVERY_DAYS), 10, 6, 2)
-    ]
+    places = {place.tag: place for place in keeping.places_of(works)}
+    versions = SheetVersion.objects.filter(sheet__site=site, number=1).select_related("sheet")
+    by_name = {one.sheet.designation: one for one in versions}
+    crew = Crew(site, people, places, by_name, TOOLS[works.name])
+    tags = {row.tag for row in works.trains}
+    # (day, order within it, act)
+    acts: list[tuple[date, int, Callable[[], None]]] = []
+    outings = [one for one in STORIES[works.name] if one.train in tags]
+    for life in LIVES[works.name]:
+        outings += outings_of(life, places, SHEETS[works.name]) if life.train in tags else ()
+    for outing in outings:
+        on = working_day(today - timedelta(days=outing.days_ago))
+        acts.append((on, 2, partial(crew.carry_out, outing, on)))
+    for _kind, _name, serial, _columns, days in works.instruments:
+        for one in days:
+            on = today - timedelta(days=one)
+            acts.append((on, 0, partial(keeping.calibrate, site, people["kim"], serial, on)))
+    for at, act in keeping.meter_acts(works, site, people["jon"], today, SETUP_DAYS):
+        acts.append((at.date(), 1, act))
+    for one, act_at in keeping.acts(works, site, people, SPACE):
+        at = morning(site, today - timedelta(days=one)).at(15)
+        acts.append((at.date(), 1, partial(act_at, at)))
+    acts.append((today - timedelta(days=who.LEFT_DAYS), 3, partial(who.see_off, site, people, now)))
+    year = 0
     for on, _order, act in sorted(acts, key=lambda act: act[:2]):
-        act(on)
-    if works is places.GREYFEN:
+        if on.year != year:
+            year = on.year
+            say(f"{site}: {year}")
+        act()
+    with recording(by=people["kim"], at=now - timedelta(days=2)):
+        keeping.enter_papers(works, site, today, by_name)
+    if OPEN_DRAFT.train in tags:
         crew.leave_open(OPEN_DRAFT, now - timedelta(minutes=DRAFT_MINUTES))
-
-
-def _calibrate(site: Site, keeper: Person, serial: str, on: date) -> None:
-    with recording(by=keeper, at=morning(site, on).at(30)):
-        change_instrument(instrument=Instrument.objects.get(site=site, serial=serial), calibrated_on=on)
-
-
-def _meter(row: Row, site: Site, reader: Person, on: date, today: date) -> None:
-    assert row.hours_a_day is not None
-    at = morning(site, on).at(45)
-    hours = row.hours_a_day * (SETUP_DAYS - (today - on).days)
-    with recording(by=reader, at=at):
-        record_run_hours(train=Train.objects.get(site=site, tag=row.tag), at=at, hours=round(hours, 1))
-
-
-def _places(works: Works) -> list[Place]:
-    return [place for row in works.trains for place in row.couplings]

@@ -10,6 +10,7 @@ from typing import Any
 from couplings.models import Coupling, SheetVersion
 from couplings.selectors import fit_at, flex_planes_of, target_of
 from couplings.services.fits import install_fit
+from inspections.demo import entries
 from inspections.demo.places import Place
 from inspections.demo.readings import Four, Hand, typed
 from inspections.demo.stories import Outing, Work
@@ -17,6 +18,7 @@ from inspections.models import Visit, WorkOrder
 from inspections.services.drafts import begin_visit, save_entry
 from inspections.services.orders import close_order, isolate, open_order, remove_isolation, verify_isolation
 from inspections.services.signing import sign_visit
+from inspections.steps import STEPS
 from plant import units
 from plant.models import Person, Site, Train
 from plant.recording import recording
@@ -24,6 +26,9 @@ from plant.sitetime import site_time, today_at, zone_of
 
 MINUTES_A_WORK = 150
 FIRST_ORDER = 4101
+# Under each foot, from the base up; after an alignment one more. [mm]
+SHIMS = {"metric": (2.0, 0.5, 0.15), "us": (2.032, 0.508, 0.127)}
+LEDGER = "ledger"  # the plant's own work-order system, invented too
 
 
 @dataclass(frozen=True)
@@ -54,6 +59,22 @@ def morning(site: Site, on: date) -> Day:
     return Day(site, site_time(site, datetime.combine(on, time(7, 0))))
 
 
+def as_marked(place: Place, on: date) -> dict[str, Any]:
+    """What is marked on the coupling of a place: serial numbers of its parts, match marks, the bolt set."""
+    if not place.serial:
+        return {}
+    return {
+        "serial": place.serial,
+        "match_marks": place.match_marks,
+        "bolt_set": f"set {place.serial}",
+        "bolt_batch": f"{on:%y}{on.month:02d}",
+        "bolts_fitted_on": on,
+        "hubs": [
+            {"side": side, "serial": f"{place.serial}-{mark}"} for side, mark in (("driver", "A"), ("driven", "B"))
+        ],
+    }
+
+
 class Crew:
     """Carries out outings of one site; numbers its work orders in the order they come."""
 
@@ -63,9 +84,9 @@ class Crew:
         people: Mapping[str, Person],
         places: Mapping[str, Place],
         sheets: Mapping[str, SheetVersion],
-        wrenches: Mapping[str, str],
+        tools: Mapping[str, str],
     ) -> None:
-        self.site, self.people, self.places, self.sheets, self.wrenches = site, people, places, sheets, wrenches
+        self.site, self.people, self.places, self.sheets, self.tools = site, people, places, sheets, tools
         self.number = FIRST_ORDER
 
     def carry_out(self, outing: Outing, on: date) -> None:
@@ -100,8 +121,9 @@ class Crew:
         train = Train.objects.get(site=self.site, tag=outing.train)
         with recording(by=self.people["samir"], at=day.at(-21 * 60)):
             order = open_order(
-                train=train, number=f"WO-{number}", title=outing.title, planned_on=day.on, crew=[{"person": by}]
-            )
+                train=train, number=f"WO-{number}", title=outing.title, planned_on=day.on, crew=[{"person": by}],
+                external_ref={LEDGER: f"ORD-{number + 51000}"},
+            )  # fmt: skip
         with recording(by=by, at=day.at(2)):
             isolate(order=order, permit=f"P-{number + 2300}")
         with recording(by=by, at=day.at(8)):
@@ -110,7 +132,8 @@ class Crew:
 
     def _work(self, work: Work, order: WorkOrder, day: Day, by: Person) -> None:
         coupling = Coupling.objects.get(site=self.site, tag=work.coupling)
-        if work.kind == Visit.Kind.INSTALLATION:
+        first = work.kind == Visit.Kind.INSTALLATION
+        if first:
             self._install(coupling, day, by)
         with recording(by=by, at=day.at(2)):
             visit = begin_visit(coupling=coupling, kind=work.kind, on=day.on, work_order=order)
@@ -119,18 +142,40 @@ class Crew:
             if work.left is not None:
                 found["loosened_at"] = day.written(22)
             self._save(visit, "as-found", found, by, day.at(18 if work.left is None else 24))
+        rigid = visit.sheet_version.sheet.family.kind == "rigid"
+        self._beside(visit, work, first, rigid, by, day)
+        if not rigid:
+            self._aligned(visit, work, by, day)
+        if visit.sheet_version.sheet.family.element_name:
+            self._save(visit, "element", entries.element(visit, work), by, day.at(108))
+        self._fasteners(visit, work, by, day.at(118))
+        if work.worn:
+            self._save(visit, "wear", entries.wear(visit, work.worn), by, day.at(124))
+        if visit.sheet_version.sheet.family.lubricated and (first or work.worn):
+            self._save(visit, "lubricant", entries.lubricant(visit, first), by, day.at(128))
+        with recording(by=by, at=day.at(135)):
+            sign_visit(visit=visit, left_so_reason=work.reason)
+
+    def _beside(self, visit: Visit, work: Work, first: bool, rigid: bool, by: Person, day: Day) -> None:
+        """Run-out, feet and shims, hubs and their placement."""
+        hand = Hand(f"{visit.coupling.tag} {day.on} beside", self.site.units, noise_mm=0.002)
+        if first or rigid:
+            self._save(visit, "run-out", entries.run_out(visit, hand, self.tools["dial"]), by, day.at(28))
+        if STEPS["soft-foot"].applies(visit) and (first or work.left is not None):
+            shims = SHIMS[self.site.units][: 2 if first else 3]
+            self._save(visit, "soft-foot", entries.feet(visit, hand, shims, rises=first), by, day.at(34))
+        if first:
+            self._save(visit, "mounting", entries.mounting(visit, hand, self.tools.get("gauge", "")), by, day.at(40))
         self._placement(visit, work, by, day.at(45))
+
+    def _aligned(self, visit: Visit, work: Work, by: Person, day: Day) -> None:
         for number, position in enumerate(work.rounds, start=1):
             fields = self._survey(visit, position, day, 50 + number * 10, f"round {number}")
             self._save(visit, "alignment", fields, by, day.at(53 + number * 10), number=number)
+        left = {"same_as": "as-found"}
         if work.left is not None:
-            self._save(visit, "as-left", self._survey(visit, work.left, day, 95, "left"), by, day.at(98))
-        else:
-            self._save(visit, "as-left", {"same_as": "as-found"}, by, day.at(98))
-        self._element(visit, work, by, day.at(108))
-        self._fasteners(visit, work, by, day.at(118))
-        with recording(by=by, at=day.at(135)):
-            sign_visit(visit=visit, left_so_reason=work.reason)
+            left = self._survey(visit, work.left, day, 95, "left")
+        self._save(visit, "as-left", left, by, day.at(98))
 
     def _install(self, coupling: Coupling, day: Day, by: Person) -> None:
         place = self.places[coupling.tag]
@@ -139,8 +184,7 @@ class Crew:
                 coupling=coupling,
                 sheet_version=self.sheets[place.sheet],
                 fitted_on=day.on,
-                serial=place.serial,
-                match_marks=place.match_marks,
+                **as_marked(place, day.on),
             )
 
     def _survey(self, visit: Visit, off: Four, day: Day, minutes: float, name: str) -> dict[str, str]:
@@ -163,6 +207,8 @@ class Crew:
         axial = version.limits.filter(quantity="axial").exists()
         if work.kind != Visit.Kind.INSTALLATION and not axial:
             return
+        if version.dbse_mm is None:
+            return
         bore = version.hub_length_mm or 0.0
         fields = {
             "dbse": hand.size((version.dbse_mm or 0.0) + work.dbse_off_mm),
@@ -175,22 +221,8 @@ class Crew:
             screws: dict[str, str] = {}
             for side in ("driver", "driven"):
                 screws |= {f"{side}_count": str(version.set_screw_count), f"{side}_torque": torque}
-                screws[f"{side}_instrument"] = self.wrenches["set"]
+                screws[f"{side}_instrument"] = self.tools["set"]
             self._save(visit, "set-screws", screws, by, at)
-
-    def _element(self, visit: Visit, work: Work, by: Person, at: datetime) -> None:
-        version = visit.sheet_version
-        if not version.sheet.family.element_name:
-            return
-        if not work.element:
-            self._save(visit, "element", {"act": "kept"}, by, at)
-            return
-        fields = {"act": "fitted", "part_number": version.element_part, "batch": f"{visit.on:%y}{visit.on.month:02d}"}
-        if version.sheet.family.ages:
-            fields["cured_on"] = (visit.on - timedelta(days=work.cured_days)).isoformat()
-        if work.element != "new":
-            fields |= {"removal_reason": work.element, "went_to": work.went_to}
-        self._save(visit, "element", fields, by, at)
 
     def _fasteners(self, visit: Visit, work: Work, by: Person, at: datetime) -> None:
         if not work.torque:
@@ -200,10 +232,12 @@ class Crew:
         for number, joint in enumerate(visit.sheet_version.joints.order_by("name")):
             if joint.recheck == "not-allowed" and work.kind not in (Visit.Kind.INSTALLATION, Visit.Kind.ELEMENT):
                 continue
-            how = work.torque if work.torque in self.wrenches else "set"
-            fields |= {f"joint{number}.how": how, f"joint{number}.instrument": work.wrench or self.wrenches[how]}
+            how = work.torque if work.torque in self.tools else "set"
+            fields |= {f"joint{number}.how": how, f"joint{number}.instrument": work.wrench or self.tools[how]}
             if how == "set":
                 fields[f"joint{number}.torque"] = units.written(joint.torque_nm, "torque", self.site.units)
+                if work.turned_out and number == 0:
+                    fields["joint0.turned_out"] = work.turned_out
                 continue
             for position in range(1, joint.positions + 1):
                 read_nm = joint.torque_nm * (1.0 + hand.chance.gauss(0.01, 0.015))

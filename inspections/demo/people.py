@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import secrets
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from plant.models import Membership, Person, Site
 from plant.recording import bump, recording
+from plant.services.invitations import invite
+from plant.services.leaving import leave_site
 from plant.services.people import give_role, register_person
 from plant.sitetime import today_at
 
@@ -20,9 +22,14 @@ PEOPLE = (
     ("ana", "Ana", Role.ENGINEER),
     ("ole", "Ole", Role.MANAGER),
     ("kim", "Kim", Role.KEEPER),
+    ("rune", "Rune", Role.CONTRACTOR),
 )
+# Came with the others and left some time ago: cannot sign in any more, and what he signed stays his.
+LEFT, LEFT_DAYS = ("tor", "Tor", Role.MECHANIC), 390
+EMPLOYER = "Skarnvik Industrial Service"
+CONTRACT_DAYS = 120
 ADMINISTRATOR = "kim"
-ONLY_AT_FIRST_SITE = ("mia",)
+ONLY_AT_FIRST_SITE = ("mia", "rune")
 PASSWORD_FILE = "demo-password"
 
 
@@ -45,16 +52,38 @@ def kept_password(folder: Path) -> str | None:
     return path.read_text(encoding="utf-8").strip() if path.exists() else None
 
 
-def register_people(sites: list[Site], at: datetime, password: str) -> dict[str, Person]:
-    """Everybody with their roles, fresh from the database."""
-    for username, first_name, role in PEOPLE:
+def register_people(sites: list[Site], at: datetime, now: datetime, password: str) -> dict[str, Person]:
+    """Everybody with their roles, fresh from the database; a contractor's ends some time after `now`."""
+    for username, first_name, role in (*PEOPLE, LEFT):
+        contractor = role == Role.CONTRACTOR
         with recording(by=None, at=at):
-            person = register_person(username=username, first_name=first_name, last_name="", password=password)
+            person = register_person(
+                username=username,
+                first_name=first_name,
+                last_name="",
+                employer=EMPLOYER if contractor else "",
+                password=None if username == LEFT[0] else password,
+            )
             if username == ADMINISTRATOR:
                 # Opening the admin is not a role at a site: whoever installs the program gives it, here the program.
                 bump(person)
                 person.is_staff = True
                 person.save(update_fields=["is_staff"])
             for site in sites[:1] if username in ONLY_AT_FIRST_SITE else sites:
-                give_role(person=person, site=site, role=role, from_on=today_at(site, at))
-    return {person.username: person for person in Person.objects.filter(username__in=[row[0] for row in PEOPLE])}
+                until = today_at(site, now) + timedelta(days=CONTRACT_DAYS) if contractor else None
+                give_role(person=person, site=site, role=role, from_on=today_at(site, at), until_on=until)
+    names = [row[0] for row in (*PEOPLE, LEFT)]
+    return {person.username: person for person in Person.objects.filter(username__in=names)}
+
+
+def see_off(site: Site, people: dict[str, Person], now: datetime) -> None:
+    """Somebody left: every role of his ended that day."""
+    at = now - timedelta(days=LEFT_DAYS)
+    with recording(by=people["kim"], at=at):
+        leave_site(person=people[LEFT[0]], site=site, on=today_at(site, at), to=people["jon"])
+
+
+def invite_somebody(site: Site, keeper: Person, at: datetime) -> None:
+    """An invitation that nobody has answered yet; its link was shown to the keeper and is known to nobody else."""
+    with recording(by=keeper, at=at):
+        invite(site=site, role=Role.MECHANIC, email="new.hand@example.org")

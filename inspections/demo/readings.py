@@ -67,6 +67,10 @@ class Hand:
         """A length on a rule or caliper, as it is."""
         return f"{value_mm / MM_PER_INCH:.3f}" if self.system == "us" else f"{value_mm:.1f}"
 
+    def shim(self, thickness_mm: float) -> str:
+        """A shim by its nominal thickness: hundredths of a millimetre, or thousandths of an inch."""
+        return f"{thickness_mm / MM_PER_THOU:.0f}" if self.system == "us" else f"{thickness_mm:g}"
+
     def slope(self, value_mrad: float) -> str:
         return f"{value_mrad + self.chance.gauss(0, self.noise_mm * 4) + 0.0:.2f}"
 

@@ -15,6 +15,7 @@ from inspections.models import Check, Flag, Policy, SignedRecord, Survey, Visit
 from plant.management.commands import start
 from plant.models import Area, MeterReading, Person, Site, Train
 from tests.factories import PersonFactory, SiteFactory
+from tests.inspections.demo_built import SOME, part_of
 
 pytestmark = pytest.mark.django_db
 
@@ -25,7 +26,9 @@ MODELS = (
 
 
 @pytest.fixture
-def folder(settings, tmp_path):
+def folder(settings, tmp_path, monkeypatch):
+    """A data folder of the test's own, and a plant of few trains, which goes through all that the whole one does."""
+    monkeypatch.setattr("inspections.management.commands.demo.WORKS", part_of({"CW-12", "VP-61", "WW-02"}))
     settings.DATA = tmp_path
     return tmp_path
 
@@ -49,11 +52,11 @@ def test_the_demo_is_made_once_and_says_so_and_its_sign_ins_the_second_time(fold
     again = made()
     assert counts() == before
     assert "there already" in again
-    assert (before["Site"], before["Train"], before["Coupling"], before["Person"]) == (2, 10, 11, 6)
+    assert (before["Site"], before["Train"], before["Coupling"], before["Person"]) == (2, 3, 3, 8)
     assert before["SignedRecord"] == before["Visit"] - 1
     sign_ins = signed_in_by(first)
     assert sign_ins == signed_in_by(again)
-    assert set(sign_ins) == {"mia", "jon", "samir", "ana", "ole", "kim"}
+    assert set(sign_ins) == {"mia", "jon", "samir", "ana", "ole", "kim", "rune"}
     people = {person.username: person for person in Person.objects.all()}
     assert all(people[name].check_password(password) for name, password in sign_ins.items())
     assert [name for name, person in people.items() if person.is_staff] == ["kim"]
@@ -76,14 +79,24 @@ def test_the_demo_is_made_once_and_says_so_and_its_sign_ins_the_second_time(fold
 )
 def test_the_demo_can_be_made_at_any_hour(now, time_machine):
     time_machine.move_to(now, tick=False)
-    fill(now, "not-for-signing-in")
-    assert Flag.objects.filter(cleared_at__isnull=True).count() == 2
+    fill(now, "not-for-signing-in", plant=part_of(SOME))
+    flags = Flag.objects.filter(cleared_at__isnull=True).values_list("coupling__tag", "kind")
+    assert {("CW-11", "overdue"), ("BF-22", "out-of-tolerance")} <= set(flags)
     draft = Visit.objects.get(state=Visit.State.DRAFT)
     assert not any(entry.errors for entry in draft.entries.all())
 
 
+def test_the_demo_says_how_far_it_has_come(folder):
+    said = made().splitlines()
+    years = [line for line in said if re.fullmatch(r"Greyfen Works: \d{4}", line)]
+    assert len(years) >= 3
+    assert said.index("Greyfen Works: 2 trains") < said.index(years[0])
+
+
 def test_every_demo_gets_another_password(folder, monkeypatch):
-    monkeypatch.setattr("inspections.management.commands.demo.fill", lambda now, password: given.append(password))
+    monkeypatch.setattr(
+        "inspections.management.commands.demo.fill", lambda now, password, *more: given.append(password)
+    )
     given: list[str] = []
     made()
     made()
@@ -125,7 +138,6 @@ def test_a_demo_that_breaks_off_leaves_nothing_behind(folder, monkeypatch):
         raise RuntimeError("broken off")
 
     monkeypatch.setattr("inspections.demo.build.Crew.leave_open", breaks)
-    monkeypatch.setattr("inspections.demo.build.STORIES", {"Greyfen Works": (), "Saltholm Mill": ()})
     with pytest.raises(RuntimeError, match="broken off"):
         made()
     assert set(counts().values()) == {0}

@@ -1,16 +1,12 @@
-"""What the demo plant shows on the day it is made. It is made once for all tests of this file."""
+"""What the demo plant shows on the day it is made. A part of it is made, once for all tests of this file."""
 
 from datetime import timedelta
 
 import pytest
-from django.core.management import call_command
-from django.db import transaction
 from django.utils import timezone
 
 from couplings.models import Coupling, Element, Instrument, SheetLimit, TargetPart
 from couplings.selectors import in_calibration
-from inspections import triggers
-from inspections.demo.build import fill
 from inspections.models import Survey, Visit
 from inspections.selectors.checks import checks_due
 from inspections.selectors.flags import open_flags
@@ -18,19 +14,15 @@ from inspections.selectors.verification import verify
 from inspections.selectors.visits import steps_of, surveys_of, visit_for
 from plant.models import Person, Site, Train
 from plant.sitetime import today_at
+from tests.inspections.demo_built import SOME, part_of, standing
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture(scope="module", autouse=True)
 def _plant(django_db_setup, django_db_blocker):
-    with django_db_blocker.unblock():
-        with transaction.atomic():
-            fill(timezone.now(), "not-for-signing-in")
+    with standing(django_db_blocker, part_of(SOME)):
         yield
-        triggers.open_for_good(reason="the end of a test's demo plant")
-        triggers.empty()
-        call_command("flush", interactive=False, verbosity=0)
 
 
 @pytest.fixture
@@ -49,7 +41,7 @@ def test_something_is_overdue_and_something_due_within_four_weeks(person):
 
 def test_what_was_left_out_of_tolerance_has_its_reason_and_an_open_flag(person):
     flags = {(flag.coupling.tag, flag.kind): flag for flag in open_flags(person=person("samir"))}
-    assert set(flags) == {("CW-11", "overdue"), ("BF-22", "out-of-tolerance")}
+    assert {("CW-11", "overdue"), ("BF-22", "out-of-tolerance")} <= set(flags)
     assert flags[("BF-22", "out-of-tolerance")].owner == person("ana")
     assert Visit.objects.filter(coupling__tag="BF-22").latest("on").left_so_reason
 

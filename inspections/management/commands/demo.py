@@ -1,4 +1,4 @@
-"""`manage.py demo`: a small invented plant with a year and a half of history, and sign-ins to look at it with."""
+"""`manage.py demo`: an invented plant with three years of history, and sign-ins to look at it with."""
 
 from __future__ import annotations
 
@@ -18,12 +18,12 @@ from inspections.demo.people import (
     kept_password,
     new_password,
 )
-from inspections.demo.places import WORKS
+from inspections.demo.works import WORKS
 from plant.models import Person, Site
 
 
 class Command(BaseCommand):
-    help = "Fill an empty database with a small invented plant, and print who can sign in. Harmless twice."
+    help = "Fill an empty database with an invented plant, and print who can sign in. Harmless twice."
 
     def handle(self, *args: Any, **options: Any) -> None:
         here = demo_sites()
@@ -47,7 +47,7 @@ class Command(BaseCommand):
         password = new_password()
         # All of it or nothing: a demo broken off half-way could neither be used nor made again.
         with transaction.atomic():
-            fill(timezone.now(), password)
+            fill(timezone.now(), password, self.stdout.write, WORKS)
         keep_password(settings.DATA, password)
         self.stdout.write("Made the demo plant: " + " and ".join(works.name for works in WORKS) + ".")
         self._say(password)
