@@ -33,6 +33,7 @@ from tests.doors import (
 from tests.factories import TODAY
 
 HIDDEN = frozenset({404})
+NOWHERE = "0f0f0f0f-0000-4000-8000-000000000000"
 GONE = door(then=frozenset({410}))
 
 ROWS: dict[str, Row] = {
@@ -181,6 +182,11 @@ ROWS: dict[str, Row] = {
     **look("visit-summary", "visit"),
     **act("visit-what-if", ALL, "visit", {"step": "alignment", "number": 1}),
     **act("visit-sign", CREW, "visit"),
+    # Sent as JSON here, which is no photo: whoever is let in is told so.
+    **act("visit-add-photo", FILLS, "visit", then=frozenset({415})),
+    "api-photo-list": Row({"get": door()}, shows="photo"),
+    "api-photo-detail": Row({"get": door(), "delete": door(FILLS)}, of="photo"),
+    **look("photo-content", "photo"),
     **look("visit-hold-points", "visit"),
     **act("visit-witness", ALL - {CLIENT}, "visit", {"step": "placement", "what": "x"}),
     **act("visit-hand-over", FILLS, "visit", {"text": "The guard is in the shop."}),
@@ -330,6 +336,15 @@ ROWS: dict[str, Row] = {
     "visit-step": Row({"get": door(), "post": door(FILLS)}, of="visit", also={"key": "placement"}, page=True),
     "visit-round": Row(
         {"get": door(), "post": door(FILLS)}, of="visit", also={"key": "alignment", "number": 1}, page=True
+    ),
+    "visit-photos": Row({"post": door(FILLS)}, of="visit", page=True),
+    "photo": Row({"get": door()}, of="photo", page=True),
+    "photo-remove": Row({"post": door(FILLS)}, of="photo", page=True),
+    "walks": Row({"get": door()}, page=True, ours=False),
+    "walk": Row({"get": door()}, of="area", page=True),
+    # Nothing stands there, whoever asks; tests/inspections/test_walk.py says who may sign one.
+    "walk-one": Row(
+        {"get": door(then=HIDDEN), "post": door(then=HIDDEN)}, of="area", also={"coupling": NOWHERE}, page=True
     ),
     "visit-sign": Row({"get": door(), "post": door(CREW)}, of="visit", page=True),
     "visit-witness": Row({"post": door(ALL - {CLIENT}, {"step": "placement", "what": "x"})}, of="visit", page=True),

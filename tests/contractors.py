@@ -17,7 +17,9 @@ CONTRACTOR_AT_WORK = {
     "api-visit-records": {"get"}, "api-visit-summary": {"get"}, "api-visit-sign": {"post"},
     "api-visit-what-if": {"post"}, "api-visit-hold-points": {"get"}, "api-visit-witness": {"post"},
     "api-visit-hand-over": {"post"}, "api-visit-run-up": {"post"}, "visit-witness": {"post"},
-    "visit-hand-over": {"post"}, "visit-run-up": {"get", "post"},
+    "visit-hand-over": {"post"}, "api-visit-add-photo": {"post"}, "visit-photos": {"post"},
+    "photo": {"get"}, "photo-remove": {"post"}, "api-photo-detail": {"get", "delete"}, "api-photo-content": {"get"},
+    "walk": {"get"}, "visit-run-up": {"get", "post"},
     "coupling": {"get"}, "coupling-begin": {"post"}, "coupling-hours": {"post"}, "visit": {"get"},
     "visit-isolation": {"post"}, "visit-drop": {"post"}, "visit-step": {"get", "post"}, "visit-round": {"get", "post"},
     "visit-sign": {"get", "post"}, "visit-record": {"get"}, "visit-certificate": {"get"},
@@ -34,5 +36,6 @@ CONTRACTOR_AT_WORK = {
 }  # fmt: skip
 # Rows of World that stand at one train.
 AT_A_TRAIN = frozenset(
-    "train coupling fitted_coupling fit element sheet_with_version order bare_order visit signed check flag".split()
+    {*"train coupling fitted_coupling fit element sheet_with_version order bare_order".split()}
+    | {*"visit signed photo check flag".split()}
 )

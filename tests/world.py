@@ -2,6 +2,9 @@
 
 from datetime import timedelta
 from functools import cached_property
+from io import BytesIO
+
+from PIL import Image
 
 from couplings.models import (
     FailureCode,
@@ -19,6 +22,7 @@ from couplings.models import (
 )
 from inspections.forecasting.duedates import FIRST_DAYS
 from inspections.models import Check, Flag, OtherWork, Policy
+from inspections.services.photos import add_photo
 from inspections.services.signing import sign_visit
 from plant.models import AllowedHost, Invitation, JobRun, MachineUnit, Meter, UnitStay, Webhook
 from plant.recording import recording
@@ -198,6 +202,14 @@ class World(Bodies):
     @cached_property
     def visit(self):
         return begin(self.fit, self.order, self.by)
+
+    @cached_property
+    def photo(self):
+        file = BytesIO()
+        Image.new("RGB", (8, 8), "grey").save(file, "JPEG")
+        file.seek(0)
+        with recording(by=self.by, at=NOW):
+            return add_photo(visit=self.visit, file=file, caption="the hub")
 
     @cached_property
     def signed(self):

@@ -119,5 +119,9 @@ class RecordSerializer(serializers.Serializer):
     reason = serializers.CharField(allow_blank=True)
     previous_digest = serializers.CharField(allow_blank=True)
     digest = serializers.CharField(help_text="SHA-256 of the previous digest, a line feed and the text.")
+    changes = serializers.ListField(
+        child=serializers.DictField(),
+        help_text="Of an amendment, field by field: step, number, name, title, label, was and became, in words.",
+    )
     text = serializers.CharField(help_text="The canonical text, to the letter.")
     content = serializers.DictField(help_text="The same text, read.")

@@ -7,6 +7,7 @@ from inspections.api.flags import FlagViewSet
 from inspections.api.instruments import InstrumentUseViewSet
 from inspections.api.orders import WorkOrderViewSet
 from inspections.api.other_work import OtherWorkViewSet
+from inspections.api.photos import PhotoViewSet
 from inspections.api.policies import PolicyViewSet
 from inspections.api.surveys import SurveyViewSet
 from inspections.api.visits import VisitViewSet
@@ -14,6 +15,7 @@ from inspections.api.visits import VisitViewSet
 router = SimpleRouter(use_regex_path=False)
 router.register("work-orders", WorkOrderViewSet, basename="api-work-order")
 router.register("visits", VisitViewSet, basename="api-visit")
+router.register("photos", PhotoViewSet, basename="api-photo")
 router.register("surveys", SurveyViewSet, basename="api-survey")
 router.register("checks", CheckViewSet, basename="api-check")
 router.register("flags", FlagViewSet, basename="api-flag")

@@ -1,6 +1,7 @@
 """Visits: begun, written entry by entry, signed into the coupling's chain, amended."""
 
 import json
+from dataclasses import asdict
 from typing import Any
 
 from django.urls import reverse
@@ -13,9 +14,11 @@ from rest_framework.response import Response
 from couplings.models import Coupling
 from inspections.api.entries import VisitEntries
 from inspections.api.fields import NothingSerializer, PersonField, TypedErrors, TypedText
+from inspections.api.photos import VisitPhotos
 from inspections.api.shapes import RecordSerializer, SummarySerializer
 from inspections.api.whatif import TrialSerializer, WhatIfSerializer, whatif_answer
 from inspections.models import SignedRecord, Visit, WorkOrder
+from inspections.selectors.comparison import changes_of
 from inspections.selectors.hold_points import HoldPoint, hold_points
 from inspections.selectors.summary import Summary, summary_of
 from inspections.selectors.visits import visit_for, with_left_verdict
@@ -152,7 +155,7 @@ AMENDED = OpenApiExample(
 )
 
 
-class VisitViewSet(TypedErrors, CreateRoots, CreateMany, VisitEntries, RootViewSet):
+class VisitViewSet(TypedErrors, CreateRoots, CreateMany, VisitEntries, VisitPhotos, RootViewSet):
     """One time at one coupling. Its ETag is the visit's version; while it is written, each entry has its own."""
 
     noun_class = Visit
@@ -240,10 +243,11 @@ class VisitViewSet(TypedErrors, CreateRoots, CreateMany, VisitEntries, RootViewS
     @action(detail=True, ordering=("number",))
     def records(self, request: Request, id: Any) -> Response:
         """The signed texts of this visit, the signature first and then its amendments."""
-        visit = self.get_object()
+        visit = visit_for(self.person, id)
         rows = SignedRecord.objects.filter(visit=visit).select_related("signed_by", "amends")
+        system = self.units or visit.site.units
         page = self.paginate_queryset(rows) or []
-        return self.get_paginated_response([_record(visit, row) for row in page])
+        return self.get_paginated_response([_record(visit, row, system) for row in page])
 
 
 def shown_summary(summary: Summary) -> dict[str, Any]:
@@ -286,7 +290,7 @@ def shown_point(one: HoldPoint) -> dict[str, Any]:
     }
 
 
-def _record(visit: Visit, record: SignedRecord) -> dict[str, Any]:
+def _record(visit: Visit, record: SignedRecord, system: str) -> dict[str, Any]:
     return {
         "number": record.number,
         "kind": record.kind,
@@ -297,6 +301,7 @@ def _record(visit: Visit, record: SignedRecord) -> dict[str, Any]:
         "reason": record.reason,
         "previous_digest": record.previous_digest,
         "digest": record.digest,
+        "changes": [asdict(one) for one in changes_of(record, visit, system)],
         "text": record.text,
         "content": json.loads(record.text),
     }

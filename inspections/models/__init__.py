@@ -12,6 +12,7 @@ from inspections.models.mounting import Mounting
 from inspections.models.orders import CrewMember, WorkOrder
 from inspections.models.other_work import OtherWork
 from inspections.models.passing import Conditions, RunningLook, RunUp
+from inspections.models.photos import Photo
 from inspections.models.readings import Reading, ReadingSet, Survey, SurveyResult
 from inspections.models.records import Maintenance, SignedRecord
 from inspections.models.standing import StandingMonth
@@ -22,7 +23,8 @@ from inspections.models.witnesses import HandOver, Witness
 __all__ = [
     "Breakdown", "CalendarAddress", "Check", "CheckKind", "Cleaning", "Conditions", "CrewMember", "DigestWish",
     "ElementFact", "Entry", "Flag", "GuardState", "HandOver", "Hardness", "HoldDown", "JointLook", "Lubrication",
-    "Maintenance", "Mounting", "OtherWork", "PipeStrain", "Placement", "Policy", "Reading", "ReadingSet", "Rotation",
-    "RunOut", "RunUp", "RunningLook", "SavedList", "SetScrew", "ShimPack", "SignedRecord", "SoftFoot", "StandingMonth",
-    "StatedValues", "Survey", "SurveyResult", "Torque", "Visit", "Wear", "WearNote", "Witness", "WorkOrder",
+    "Maintenance", "Mounting", "OtherWork", "Photo", "PipeStrain", "Placement", "Policy", "Reading", "ReadingSet",
+    "Rotation", "RunOut", "RunUp", "RunningLook", "SavedList", "SetScrew", "ShimPack", "SignedRecord", "SoftFoot",
+    "StandingMonth", "StatedValues", "Survey", "SurveyResult", "Torque", "Visit", "Wear", "WearNote", "Witness",
+    "WorkOrder",
 ]  # fmt: skip

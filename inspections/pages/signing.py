@@ -15,6 +15,8 @@ from inspections import rules
 from inspections.models import HandOver, RunUp, Visit, Witness
 from inspections.pages.coupling import lines_of
 from inspections.pages.visit import instruments_for, step_url
+from inspections.selectors.comparison import changes_of
+from inspections.selectors.photos import photos_of, title_of
 from inspections.selectors.summary import Summary, summary_of
 from inspections.selectors.visits import machine_facts, surveys_of, visit_for
 from inspections.selectors.wear import wear_facts
@@ -106,6 +108,7 @@ def record(request: SheetRequest, uuid: UUID) -> HttpResponse:
         "left": left,
         "asks_left": STEPS["as-left"].asked(here),
         "excused": _excused(here),
+        "photos": [(one, title_of(one)) for one in photos_of(here)],
         "runs_up": here.kind in rules.STOPPED,
         "run_ups": run_ups,
         "waits_for_run_up": may(request.user, "visit.accept", here.site) and not any(one.settles for one in run_ups),
@@ -117,7 +120,10 @@ def record(request: SheetRequest, uuid: UUID) -> HttpResponse:
         "element": here.record.elementfacts.first(),
         "machine": machine_facts(here.record),
         **wear_facts(here.record),
-        "records": list(here.records.select_related("signed_by").order_by("number")),
+        "records": [
+            (one, changes_of(one, here, here.site.units))
+            for one in here.records.select_related("signed_by", "amends").order_by("number")
+        ],
         "amendable": [
             {"title": title, "url": reverse("visit-amend", args=[here.uuid, name])}
             for name, title in _amendable(here).items()

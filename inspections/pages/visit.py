@@ -22,6 +22,7 @@ from inspections.models import Entry, HandOver, Visit
 from inspections.pages.phone import pictures, survey_data
 from inspections.pages.whatif import whatif_of
 from inspections.selectors.hold_points import hold_points
+from inspections.selectors.photos import photos_of, title_of
 from inspections.selectors.summary import Summary, summary_of
 from inspections.selectors.visits import StepState, draft_result, read_entry, steps_of, visit_for
 from inspections.services import drafts, orders
@@ -80,6 +81,8 @@ def overview(request: SheetRequest, here: Visit, errors: Mapping[str, str] | Non
         "points": points,
         "waiting": len([one for one in points if one.witness is None]),
         "may_witness": may(request.user, "visit.witness", here.site),
+        "photos": [(one, title_of(one)) for one in photos_of(here)],
+        "photo_steps": [(state.key, state.title) for state in summary.states if state.applies and state.step.filled],
         "notes": list(HandOver.objects.filter(visit=here).select_related("by")),
         "crew": list(here.work_order.crew.all()) if here.work_order is not None else [],
         "may_fill": here.state == Visit.State.DRAFT and may(request.user, "visit.fill", here.site),

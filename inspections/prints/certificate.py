@@ -20,6 +20,7 @@ from couplings.engineering.moves import foot_moves
 from couplings.selectors import feet_of
 from inspections.models import ReadingSet, Survey, SurveyResult, Visit
 from inspections.prints.words import Rows, clock, paper_of, rows_of
+from inspections.selectors.photos import photos_of, title_of
 from inspections.selectors.visits import machine_facts, surveys_of
 from inspections.selectors.wear import wear_facts
 from inspections.steps import STEPS
@@ -303,4 +304,5 @@ def _done(visit: Visit, names: dict[str, Any]) -> Rows:
     if names.get("work_order", {}).get("verified_by"):
         rows.append((_("Tried and verified dead by"), names["work_order"]["verified_by"]))
     rows.append((_("Readings taken by"), names["taken_by"]))
+    rows += [(_("Photo"), f"{title_of(one)}: {one.digest}") for one in photos_of(visit)]
     return rows

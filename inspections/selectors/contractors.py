@@ -7,7 +7,7 @@ from typing import Any
 from django.db.models import Q, QuerySet
 
 from couplings.models import Coupling, DataSheet, Element, Fit, Instrument
-from inspections.models import CrewMember, Survey, Visit, WorkOrder
+from inspections.models import CrewMember, Photo, Survey, Visit, WorkOrder
 from plant.models import Area, Person, Train
 from plant.models.roots import narrow
 
@@ -40,6 +40,7 @@ def narrow_to_orders() -> None:
     narrow(WorkOrder, lambda person: Q(pk__in=orders_of(person)))
     narrow(Visit, lambda person: Q(work_order_id__in=orders_of(person)))
     narrow(Survey, lambda person: Q(visit__work_order_id__in=orders_of(person)))
+    narrow(Photo, lambda person: Q(visit__work_order_id__in=orders_of(person)))
     # A reading names the tool it was taken with, and the tools are the site's.
     narrow(Instrument, lambda person: Q())
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from couplings.models import SheetHoldPoint
 from inspections.models import HandOver, Visit, Witness
+from inspections.selectors.photos import signed_photos
 from inspections.steps import STEPS
 from inspections.steps.records import instant
 from plant.models import Membership
@@ -68,8 +69,10 @@ def held_up_by(visit: Visit, step: str) -> list[HoldPoint]:
 
 
 def signed_beside(visit: Visit) -> dict[str, Any]:
-    """What the signed text says besides steps and rows: witnesses and notes. Only what is there, since older texts
-    have neither."""
+    """What the signed text says besides steps and rows: witnesses, notes, photos.
+
+    Only what is there: older texts have none of it.
+    """
     witnesses = [
         {
             "step": one.step,
@@ -85,4 +88,5 @@ def signed_beside(visit: Visit) -> dict[str, Any]:
         {"text": one.text, "to": one.to, "by": str(one.by.uuid), "at": instant(one.at)}
         for one in HandOver.objects.filter(visit=visit).select_related("by").order_by("pk")
     ]
-    return {name: rows for name, rows in (("witnesses", witnesses), ("hand_overs", notes)) if rows}
+    found = (("witnesses", witnesses), ("hand_overs", notes), ("photos", signed_photos(visit)))
+    return {name: rows for name, rows in found if rows}

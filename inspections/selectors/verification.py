@@ -10,6 +10,7 @@ from typing import Any
 from couplings.models import Coupling
 from inspections.models import SignedRecord, Visit
 from inspections.selectors.hold_points import signed_beside
+from inspections.selectors.photos import photos_of, stands
 from inspections.steps.records import digest_of, link_of, visit_of
 from inspections.steps.rows import described, planned_of
 
@@ -110,10 +111,14 @@ def _visits(done: Verification, coupling: Coupling, records: list[SignedRecord])
         except (ValueError, KeyError, TypeError):
             continue
         beside = signed_beside(visit)
-        said = {name: whole[name] for name in ("witnesses", "hand_overs") if name in whole}
+        said = {name: whole[name] for name in ("witnesses", "hand_overs", "photos") if name in whole}
         if said != beside:
-            what = f"witnesses or notes differ from the text: {_named(said, beside)}"
+            what = f"witnesses, notes or photos differ from the text: {_named(said, beside)}"
             done.findings.append(Finding(coupling.tag, record.number, what))
+        for photo in photos_of(visit):
+            if not stands(photo):
+                what = f"the file of photo {photo.uuid} is not there, or not the one that was signed"
+                done.findings.append(Finding(coupling.tag, record.number, what))
         now = visit_of(visit, visit.left_so_reason, visit.nothing_moved)
         if text != now:
             done.findings.append(
