@@ -346,3 +346,32 @@ def test_what_the_phone_shows_of_a_visit_is_what_the_server_judges(at, fitted_vi
     lines = {f"{one.family} {one.quantity} {one.plane}": one.share for one in judged.lines}
     assert set(found[4]) == set(lines)
     assert farthest(list(found[4].values()), [lines[name] for name in found[4]], "shares") < 1e-9
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+def test_the_calculation_without_a_record_answers_while_one_types_and_with_no_server(at, mechanic, width):
+    page = at(mechanic, width)
+    page.goto("/calculations/alignment/?method=rim-and-face&units=metric")
+    page.locator("[name=viewed_from][value=movable]").check()
+    given = {"set0.x": "50", "set1.swing_radius": "90", "limit_offset": "0.05", "feet0.x": "250", "feet1.x": "700"}
+    given |= {f"set0.{hour}": text for hour, text in zip((12, 3, 6, 9), ("0", "0.1", "0.2", "0.1"), strict=True)}
+    given |= {f"set1.{hour}": text for hour, text in zip((12, 3, 6, 9), ("0", "0.01", "0.02", "0.01"), strict=True)}
+    page.context.set_offline(True)
+    for fold in page.locator("main details.more > summary").all():
+        fold.click()
+    for name, text in given.items():
+        page.locator(f"[name='{name}']").fill(text)
+    expect(page.locator("[data-provisional]")).to_contain_text("Provisional until the server confirms")
+    # By hand: the rim stands (0 - 0.2)/2 = -0.1 mm at 50 mm, the near face rises (0 - 0.02)/2 over 90 mm = -0.111 mm/m,
+    # so the offset at the centre is -0.1 + 0.111 x 0.05 = -0.094 mm; 0.094 is 189 % of 0.05.
+    shown = [text.replace("\u00a0", " ") for text in provisional(page, "position")]
+    assert shown == ["−0.09 mm", "0.00 mm", "−0.11 mm/m", "0.00 mm/m"]
+    assert [text.replace("\u00a0", " ") for text in provisional(page, "lines")] == ["0.09 of 0.05 mm", "189 %"]
+    assert provisional(page, "moves")[0].replace("\u00a0", " ") == "up 0.12 mm"
+    sound(page)
+    # The picture follows what is said of the dial.
+    carried = page.locator("[data-dial=set0]:visible")
+    expect(carried).to_contain_text("on the stationary shaft")
+    page.locator("[name='set0.carried_by']").select_option("movable")
+    expect(carried).to_contain_text("on the movable shaft")
+    page.context.set_offline(False)
