@@ -88,7 +88,7 @@ def _tool(row: MethodSet, carried_by: str, surface: str) -> str:
             WIDTH / 2, RIM - 10, _("straightedge"), "t mid"
         )
     if row.kind == "gap":
-        body = line(FACE, RIM + 6, WIDTH - FACE, RIM + 6, "move")
+        body = line(FACE, RIM + 6, WIDTH - FACE, RIM + 6, "limit")
         return body + text(WIDTH / 2, RIM, _("feeler"), "t mid")
     if row.kind == "flex-angle":
         turned = row.plane == "B"

@@ -372,6 +372,8 @@ def test_the_calculation_without_a_record_answers_while_one_types_and_with_no_se
     # The picture follows what is said of the dial.
     carried = page.locator("[data-dial=set0]:visible")
     expect(carried).to_contain_text("on the stationary shaft")
+    expect(carried.locator("[data-view=movable]")).to_be_visible()
+    expect(carried.locator("[data-view=stationary]")).to_be_hidden()
     page.locator("[name='set0.carried_by']").select_option("movable")
     expect(carried).to_contain_text("on the movable shaft")
     page.context.set_offline(False)

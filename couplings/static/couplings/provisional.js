@@ -155,7 +155,8 @@ function dials() {
     for (const one of document.querySelectorAll(`[data-dial="set${place}"]`))
       one.hidden = one.dataset.when !== `${carried} ${surface}`;
   });
-  for (const one of document.querySelectorAll("[data-view]")) one.hidden = one.dataset.view !== fieldText("viewed_from");
+  const view = fieldText("viewed_from");
+  for (const one of document.querySelectorAll("[data-view]")) one.toggleAttribute("hidden", one.dataset.view !== view);
 }
 
 if (data && form && box) {
