@@ -22,7 +22,8 @@ def _addresses(person: Person) -> list[str]:
     assert draft is not None
     assert out is not None
     record = f"/visits/{out.uuid}/record/"
-    steps = [f"{key}/1" if step.numbered else key for key, step in STEPS.items() if step.filled and key != "signature"]
+    asked = {key: step for key, step in STEPS.items() if step.filled and step.asked(draft) and key != "signature"}
+    steps = [f"{key}/1" if step.numbered else key for key, step in asked.items()]
     return [
         "/",
         "/?q=bf",
