@@ -75,7 +75,9 @@ class BeginForm(forms.Form):
         choices = [(key, f"{order.number} {order.title}".strip()) for key, order in self.orders.items()]
         field = self.fields["work_order"]
         assert isinstance(field, forms.ChoiceField)
-        field.choices = [*choices, ("", _("a new one, or none for a running check or an old record"))]
+        if may(person, "order.write", coupling.site):
+            choices.append(("", _("a new one, or none for a running check or an old record")))
+        field.choices = choices
         crew = forms_people(person, coupling)
         self.people = {str(one.uuid): one for one in crew}
         taken = self.fields["taken_by"]

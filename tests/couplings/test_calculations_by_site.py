@@ -121,7 +121,7 @@ def test_a_size_that_no_band_holds_is_refused(tables, computed, engineer):
 
 
 def test_the_pages_offer_the_rows_of_the_readers_site(tables, client, engineer, stranger):
-    client.force_login(engineer, backend="django.contrib.auth.backends.ModelBackend")
+    client.force_login(engineer, backend="plant.backends.PersonBackend")
     bolt = client.get(reverse("calculation", args=["bolt-torque"])).content.decode()
     assert "ours / waxed" in bolt
     assert f"0.12, waxed: {OUR} (site)" in bolt or f"0.13, waxed: {OUR} (site)" in bolt
@@ -129,7 +129,7 @@ def test_the_pages_offer_the_rows_of_the_readers_site(tables, client, engineer, 
     page = client.get(reverse("calculation", args=["fit"]), fit)
     assert page.status_code == 200
     assert f"{OUR} (site)" in page.content.decode()
-    client.force_login(stranger, backend="django.contrib.auth.backends.ModelBackend")
+    client.force_login(stranger, backend="plant.backends.PersonBackend")
     assert "site-class" not in client.get(reverse("calculation", args=["fit"])).content.decode()
     assert "shigley / bare" in client.get(reverse("calculation", args=["bolt-torque"])).content.decode()
 

@@ -264,7 +264,7 @@ def test_a_word_in_place_of_a_temperature_is_refused_beside_its_field():
 
 
 def test_the_page_shows_what_was_added(client, engineer):
-    client.force_login(engineer, backend="django.contrib.auth.backends.ModelBackend")
+    client.force_login(engineer, backend="plant.backends.PersonBackend")
     page = client.get("/calculations/alignment/", TYPED | {"method": "direct"}).content.decode()
     assert "Correction to the reference temperature" in page
     plain = {name: text for name, text in TYPED.items() if not name.startswith("support")}

@@ -30,7 +30,7 @@ def read(visit, by, **typed):
 
 def test_only_a_look_is_asked_with_the_rule_that_forbids_more(recheck):
     rows = {row.name: row for row in STEPS["fasteners"].fields(recheck, {})}
-    assert set(rows) == {"joint0.seen", "joint0.seen_at"}
+    assert set(rows) == {"joint0.seen", "joint0.seen_at", "not_measured"}
     assert "must not be re-checked (thread-locking patch)" in rows["joint0.seen"].hint
     assert "fit a screw with a new patch" in rows["joint0.seen"].hint
 

@@ -22,7 +22,7 @@ from tests.factories import (
 def keeping(client, keeper):
     """The keeper, with the key to the administration."""
     Person.objects.filter(pk=keeper.pk).update(is_staff=True)
-    client.force_login(Person.objects.get(pk=keeper.pk), backend="django.contrib.auth.backends.ModelBackend")
+    client.force_login(Person.objects.get(pk=keeper.pk), backend="plant.backends.PersonBackend")
     return client
 
 
@@ -221,7 +221,7 @@ def test_foreign_rows_and_those_without_the_key_see_nothing(keeping, client, mec
     new = {"site": other_site.pk, "kind": "dial", "name": "Dial", "serial": "D-9"}
     refused = keeping.post(reverse("admin:couplings_instrument_add"), new)
     assert (refused.status_code, Instrument.objects.count()) == (200, 1)
-    client.force_login(mechanic, backend="django.contrib.auth.backends.ModelBackend")
+    client.force_login(mechanic, backend="plant.backends.PersonBackend")
     assert client.get(address(InstrumentFactory(site=site))).status_code == 302
     Person.objects.filter(pk=mechanic.pk).update(is_staff=True)
     own = InstrumentFactory(site=site)

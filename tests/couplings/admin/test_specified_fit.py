@@ -12,7 +12,7 @@ from tests.factories import DataSheetFactory, SheetVersionFactory
 def keeping(client, keeper):
     """The keeper with the key to the administration."""
     Person.objects.filter(pk=keeper.pk).update(is_staff=True)
-    client.force_login(Person.objects.get(pk=keeper.pk), backend="django.contrib.auth.backends.ModelBackend")
+    client.force_login(Person.objects.get(pk=keeper.pk), backend="plant.backends.PersonBackend")
     with zeal_ignore([{"model": "*", "field": "get()"}]):
         yield client
 

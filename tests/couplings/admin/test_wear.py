@@ -20,7 +20,7 @@ def signed_in(client, site):
 
     def signed_in(person):
         Person.objects.filter(pk=person.pk).update(is_staff=True)
-        client.force_login(Person.objects.get(pk=person.pk), backend="django.contrib.auth.backends.ModelBackend")
+        client.force_login(Person.objects.get(pk=person.pk), backend="plant.backends.PersonBackend")
         return client
 
     with zeal_ignore([{"model": "*", "field": "get()"}]):
