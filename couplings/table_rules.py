@@ -40,3 +40,18 @@ def fit_class_errors(row: Any, others: Iterable[Any]) -> Errors:
         if other.name == row.name and row.over_mm < other.up_to_mm and other.over_mm < row.up_to_mm:
             errors.setdefault("over_mm", "Another band of this class has some of these sizes already.")
     return errors
+
+
+def wear_wording_errors(row: Any, common: Any) -> Errors:
+    """A code there is, no grade without words that flags or stops, a limit on what is measured; `common` is its row."""
+    if common is None:
+        return {"code": "No wear code is called that: choose one of those the program looks for."}
+    errors: Errors = {}
+    for grade, follows in ((3, "it raises a flag"), (4, "it says do not run")):
+        if getattr(common, f"grade_{grade}") and not getattr(row, f"grade_{grade}").strip():
+            errors[f"grade_{grade}"] = f"Grade {grade} cannot be left out, since {follows}: word it."
+    if row.limit is not None and not common.number:
+        errors["limit"] = f"“{common.title}” has grades only: no number can be limited."
+    elif row.limit is not None and common.kind == "share" and row.limit > 1:
+        errors["limit"] = "A share is not more than the whole: give at most 100 %."
+    return errors

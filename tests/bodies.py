@@ -107,6 +107,13 @@ class Bodies:
         sizes = {name: {"value": value, "unit": "inch"} for name, value in inch.items()}
         return self.of_site() | sizes | {"name": "loose", "source": "invented"}
 
+    def new_wear_wording(self):
+        self.a_wear_code()
+        return self.of_site() | {"code": "crack", "title": "Cracks we look for", "source": "invented"}
+
+    def wear_wording_form(self):
+        return self.new_wear_wording()
+
     def new_failure_code(self):
         return self.of_site() | {"kind": "cause", "code": "9.9", "name": "somebody leant on it", "source": "invented"}
 
@@ -200,6 +207,45 @@ class Bodies:
 
     def chosen_train(self):
         return {"row": str(self.train.uuid), "criticality": "C"}
+
+    def grade_form(self):
+        band = {"kind": "short", "up_to_rpm": "1800", "offset_mm": "0.1", "rule": "vector", "mark": "site"}
+        typed = {f"rows.0.{name}": text for name, text in (band | {"source": "own copy"}).items()}
+        return self.of_site() | {"name": "New grade"} | typed
+
+    def policy_form(self):
+        typed = {"check_kind": "torque", "every_months": "6", "mode": "window", "window_share": "10"}
+        work = {"needs_stop": "yes", "crew_hours": "2", "crew_size": "2", "defer_days": "90", "after_other_work": "no"}
+        return self.of_site() | typed | work
+
+    def growth_coefficient_form(self):
+        return self.of_site() | {
+            "material": "stainless steel 304",
+            "per_k": "16",
+            "per_k_u": "0.5",
+            "source": "invented",
+        }
+
+    def storage_rule_form(self):
+        typed = {"polymer": "CR", "policy": "house", "initial_years": "5", "in_use": "no"}
+        return self.of_site() | typed | {"source": "invented"}
+
+    def nut_factor_form(self):
+        return self.of_site() | {"of_set": "ours", "condition": "dry", "nut_factor": "0.2", "source": "invented"}
+
+    def tightening_scatter_form(self):
+        return self.of_site() | {"of_set": "ours", "method": "turned", "scatter": "20", "source": "invented"}
+
+    def second_screw_factor_form(self):
+        return self.of_site() | {"from_deg": "90", "to_deg": "100", "factor": "1.5", "source": "invented"}
+
+    def fit_class_form(self):
+        sizes = {"over_mm": "10", "up_to_mm": "20", "bore_lower_mm": "0", "bore_upper_mm": "0.02"}
+        shaft = {"shaft_lower_mm": "-0.01", "shaft_upper_mm": "0"}
+        return self.of_site() | {"name": "FN9", "source": "invented"} | sizes | shaft
+
+    def failure_code_form(self):
+        return self.of_site() | {"kind": "mode", "code": "XYZ", "name": "invented", "source": "invented"}
 
     def new_policy(self):
         return {"site": str(self.site.uuid), "check_kind": "torque", "every_months": 6}

@@ -112,3 +112,22 @@ def pages_of(key, of, body=None, write=REGISTER, new=None, batch=True, edit=True
         many = {"get": door(write), "post": door(write, f"chosen_{of}", foreign=frozenset({403, 404}))}
         rows[f"{name}-batch"] = page(many, here=False)
     return rows
+
+
+# Pages of tables that an engineer keeps for a site, by the row of World.
+PAGES_OF_TABLES = {
+    "grades": "grade", "policies": "policy", "growth": "growth_coefficient", "storage-rules": "storage_rule",
+    "nut-factors": "nut_factor", "scatter": "tightening_scatter", "second-screws": "second_screw_factor",
+    "fit-classes": "fit_class", "failure-codes": "failure_code", "wear-wordings": "wear_wording",
+}  # fmt: skip
+
+
+def table_pages():
+    rows = {}
+    for key, of in PAGES_OF_TABLES.items():
+        acts = {"remove": door({ENGINEER}, {"version": "1"})}
+        rows |= pages_of(key, of, f"{of}_form", write={ENGINEER}, batch=False, acts=acts)
+        post = door({ENGINEER}, "of_site", foreign=frozenset({403, 404}))
+        if key not in {"fit-classes", "wear-wordings"}:  # nothing to begin with
+            rows[f"register-{key}-starters"] = Row({"get": door({ENGINEER}), "post": post}, page=True)
+    return rows

@@ -19,6 +19,8 @@ from couplings.models import (
     StockLot,
     StorageRule,
     TighteningScatter,
+    WearCode,
+    WearWording,
 )
 from inspections.forecasting.duedates import FIRST_DAYS
 from inspections.models import Check, Flag, OtherWork, Policy
@@ -184,6 +186,13 @@ class World(Bodies):
             site=self.site, name="press", over_mm=25, up_to_mm=50, bore_lower_mm=0, bore_upper_mm=0.02,
             shaft_lower_mm=0.02, shaft_upper_mm=0.04, source="invented for a test",
         )  # fmt: skip
+
+    @cached_property
+    def wear_wording(self):
+        WearCode.objects.get_or_create(code="dust", defaults={"title": "Dust", "grade_0": "none", "source": "invented"})
+        return WearWording.objects.create(
+            site=self.site, code="dust", title="Crumbs", grade_0="none", source="invented for a test"
+        )
 
     @cached_property
     def failure_code(self):

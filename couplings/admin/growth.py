@@ -15,6 +15,7 @@ from plant.admin.base import RecordedAdmin
 @admin.register(GrowthCoefficient)
 class GrowthCoefficientAdmin(RecordedAdmin):
     writes = "policy.write"
+    removes = True
     list_display = ["material", "site", "per_k", "per_k_u", "mark", "source"]
     list_filter = ["site", "material"]
     list_select_related = ["site"]
@@ -29,3 +30,6 @@ class GrowthCoefficientAdmin(RecordedAdmin):
 
     def change(self, row: GrowthCoefficient, **fields: Any) -> GrowthCoefficient:
         return growth.change_growth_coefficient(row=row, **fields)
+
+    def remove(self, row: GrowthCoefficient) -> None:
+        growth.remove_growth_coefficient(row=row)

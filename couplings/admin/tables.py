@@ -7,7 +7,7 @@ from typing import Any
 from django.contrib import admin
 from django.http import HttpRequest
 
-from couplings.models import FailureCode, FitClass, NutFactor, SecondScrewFactor, TighteningScatter
+from couplings.models import FailureCode, FitClass, NutFactor, SecondScrewFactor, TighteningScatter, WearWording
 from couplings.services import tables
 from plant.admin.base import RecordedAdmin
 
@@ -72,3 +72,12 @@ class FailureCodeAdmin(TableAdmin):
     list_display = ["code", "kind", "name", "mark", "site"]
     list_filter = ["site", "kind", "mark"]
     search_fields = ["code", "name", "source"]
+
+
+@admin.register(WearWording)
+class WearWordingAdmin(TableAdmin):
+    """What is left out of a new row is copied from the program's row of its code."""
+
+    list_display = ["title", "code", "limit", "mark", "source", "site"]
+    list_filter = ["site", "mark"]
+    search_fields = ["title", "code", "source"]

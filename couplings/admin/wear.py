@@ -26,6 +26,7 @@ class WearCodeAdmin(FamilyAdmin):
 @admin.register(StorageRule)
 class StorageRuleAdmin(RecordedAdmin):
     writes = "policy.write"
+    removes = True
     list_display = ["polymer", "policy", "site", "initial_years", "extension_years", "in_use", "mark", "source"]
     list_filter = ["site", "policy", "in_use"]
     list_select_related = ["site"]
@@ -42,3 +43,6 @@ class StorageRuleAdmin(RecordedAdmin):
 
     def change(self, row: StorageRule, **fields: Any) -> StorageRule:
         return storage.change_storage_rule(rule=row, **fields)
+
+    def remove(self, row: StorageRule) -> None:
+        storage.remove_storage_rule(rule=row)

@@ -9,7 +9,7 @@ from couplings.services import grades, starters
 from plant.api.fields import NounSerializer, QuantityField, SiteField
 from plant.api.filters import ByRoot, Filters, filters
 from plant.api.kept import KeptHistory, LoadsStarters
-from plant.api.views import ChangeRoots, CreateRoots, RootViewSet
+from plant.api.views import ChangeRoots, CreateRoots, RemoveRoots, RootViewSet
 from plant.models import Site
 
 
@@ -46,7 +46,7 @@ class GradeFilters(Filters):
         fields: list[str] = []
 
 
-class GradeViewSet(LoadsStarters, KeptHistory, CreateRoots, ChangeRoots, RootViewSet):
+class GradeViewSet(LoadsStarters, KeptHistory, CreateRoots, ChangeRoots, RemoveRoots, RootViewSet):
     """What the site allows at which speed. A list of rows in a change replaces the whole list."""
 
     noun_class = Grade
@@ -62,6 +62,9 @@ class GradeViewSet(LoadsStarters, KeptHistory, CreateRoots, ChangeRoots, RootVie
 
     def change(self, root: Grade, expected: int | None, **given: Any) -> Grade:
         return grades.change_grade(grade=root, expected=expected, **given)
+
+    def remove(self, root: Grade) -> None:
+        grades.remove_grade(grade=root)
 
     def load(self, site: Site) -> list[Grade]:
         return starters.load_grades(site=site)

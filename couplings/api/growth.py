@@ -9,7 +9,7 @@ from couplings.services import growth, starters
 from plant.api.fields import NounSerializer, SiteField
 from plant.api.filters import ByRoot, Filters, filters
 from plant.api.kept import KeptHistory, LoadsStarters
-from plant.api.views import ChangeRoots, CreateRoots, RootViewSet
+from plant.api.views import ChangeRoots, CreateRoots, RemoveRoots, RootViewSet
 from plant.models import Site
 
 
@@ -35,7 +35,7 @@ class GrowthCoefficientFilters(Filters):
         fields: list[str] = []
 
 
-class GrowthCoefficientViewSet(LoadsStarters, KeptHistory, CreateRoots, ChangeRoots, RootViewSet):
+class GrowthCoefficientViewSet(LoadsStarters, KeptHistory, CreateRoots, ChangeRoots, RemoveRoots, RootViewSet):
     """Thermal expansion of support materials. Surveys are corrected by the row of the site's support material."""
 
     noun_class = GrowthCoefficient
@@ -48,6 +48,9 @@ class GrowthCoefficientViewSet(LoadsStarters, KeptHistory, CreateRoots, ChangeRo
 
     def change(self, root: GrowthCoefficient, expected: int | None, **given: Any) -> GrowthCoefficient:
         return growth.change_growth_coefficient(row=root, expected=expected, **given)
+
+    def remove(self, root: GrowthCoefficient) -> None:
+        growth.remove_growth_coefficient(row=root)
 
     def load(self, site: Site) -> list[GrowthCoefficient]:
         return starters.load_growth_coefficients(site=site)

@@ -4,7 +4,14 @@ from typing import Any
 
 from rest_framework import serializers
 
-from couplings.models import FailureCode, FitClass, NutFactor, SecondScrewFactor, TableRow, TighteningScatter
+from couplings.models import (
+    FailureCode,
+    FitClass,
+    NutFactor,
+    SecondScrewFactor,
+    TableRow,
+    TighteningScatter,
+)
 from couplings.services import tables
 from plant.api.fields import NounSerializer, QuantityField, SiteField
 from plant.api.filters import ByRoot, Filters, filters

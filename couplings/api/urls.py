@@ -19,10 +19,12 @@ from couplings.api.tables import (
     SecondScrewViewSet,
 )
 from couplings.api.wear import StorageRuleViewSet, WearCodeViewSet
+from couplings.api.wear_wordings import WearWordingViewSet
 
 router = SimpleRouter(use_regex_path=False)
 router.register("families", FamilyViewSet, basename="api-family")
 router.register("wear-codes", WearCodeViewSet, basename="api-wear-code")
+router.register("wear-wordings", WearWordingViewSet, basename="api-wear-wording")
 router.register("storage-rules", StorageRuleViewSet, basename="api-storage-rule")
 router.register("growth-coefficients", GrowthCoefficientViewSet, basename="api-growth-coefficient")
 router.register("nut-factors", NutFactorViewSet, basename="api-nut-factor")

@@ -16,7 +16,7 @@ from plant.api.fields import NounSerializer, SiteField
 from plant.api.filters import ByRoot, Filters, filters
 from plant.api.kept import KeptHistory, LoadsStarters
 from plant.api.paging import Pages
-from plant.api.views import ApiView, ChangeRoots, CreateRoots, RootViewSet
+from plant.api.views import ApiView, ChangeRoots, CreateRoots, RemoveRoots, RootViewSet
 from plant.models import Site
 
 KINDS = tuple(WearCode.Kind.values)
@@ -112,7 +112,7 @@ class StorageRuleFilters(Filters):
         fields: list[str] = []
 
 
-class StorageRuleViewSet(LoadsStarters, KeptHistory, CreateRoots, ChangeRoots, RootViewSet):
+class StorageRuleViewSet(LoadsStarters, KeptHistory, CreateRoots, ChangeRoots, RemoveRoots, RootViewSet):
     """How long parts of a polymer may lie in store. Published policies differ; one per polymer is in use."""
 
     noun_class = StorageRule
@@ -125,6 +125,9 @@ class StorageRuleViewSet(LoadsStarters, KeptHistory, CreateRoots, ChangeRoots, R
 
     def change(self, root: StorageRule, expected: int | None, **given: Any) -> StorageRule:
         return storage.change_storage_rule(rule=root, expected=expected, **given)
+
+    def remove(self, root: StorageRule) -> None:
+        storage.remove_storage_rule(rule=root)
 
     def load(self, site: Site) -> list[StorageRule]:
         return starters.load_storage_rules(site=site)

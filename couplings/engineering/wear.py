@@ -175,7 +175,7 @@ def assess(observations: Sequence[Observation], codes: Sequence[WearCode]) -> As
     References
     ----------
     Common practice. A fracture of a blade, disc, bolt or other part is grade 4 however small: common practice. A number
-    beyond the data sheet's limit counts as grade 3 at least: common practice.
+    beyond its limit counts as grade 3 at least: common practice.
     """
     known = {code.code: code for code in codes}
     lines: list[WearLine] = []
@@ -207,7 +207,7 @@ def _judged(seen: Observation, code: WearCode, at: str) -> WearLine:
         grade, why = STOP_AT, "A fracture is grade 4, however small." if seen.grade < STOP_AT else ""
     share, verdict = _share(seen, code, at)
     if verdict == "out of tolerance" and (grade is None or grade < FLAG_FROM):
-        grade, why = FLAG_FROM, "The number is beyond the data sheet's limit."
+        grade, why = FLAG_FROM, "The number is beyond its limit."
     if seen.value is not None and seen.limit is None:
         why = why or "The data sheet gives no limit for this number, and no public source does."
     words = "" if grade is None else code.grades[grade] or WORDS[grade].capitalize()

@@ -16,6 +16,7 @@ from couplings.models.tables import (
     SecondScrewFactor,
     TableRow,
     TighteningScatter,
+    WearWording,
 )
 from couplings.models.wear import SheetWearLimit, StorageRule, WearCode
 
@@ -24,5 +25,5 @@ __all__ = [
     "GradeRow", "GrowthCoefficient", "HubHalf", "Instrument", "LimitChange", "Mark", "NutFactor", "RemovalReason",
     "SecondScrewFactor", "SheetHoldPoint", "SheetHub", "SheetJoint", "SheetLimit", "SheetPart", "SheetScrew",
     "SheetSpacer", "SheetVersion", "SheetWearLimit", "StockLot", "StockMovement", "StorageRule", "TableRow",
-    "TargetPart", "TighteningScatter", "WearCode",
+    "TargetPart", "TighteningScatter", "WearCode", "WearWording",
 ]  # fmt: skip

@@ -44,6 +44,7 @@ class GradeRow(models.Model):
     rule = models.CharField(max_length=10, choices=SheetVersion.Rule, default=SheetVersion.Rule.VECTOR)
     source = models.CharField(max_length=300)
     mark = models.CharField(max_length=10, choices=Mark, default=Mark.SITE)
+    history = kept_history()
 
     class Meta:
         ordering = ["grade", "kind", "over_rpm"]

@@ -149,3 +149,33 @@ class FailureCode(TableRow):
 
     def __str__(self) -> str:
         return f"{self.code} {self.name}"
+
+
+class WearWording(TableRow):
+    """A wear code in the words of one site, and the number it goes by where a data sheet gives none.
+
+    The program's own row of this code says on which families it is looked for, what is measured and what counts as a
+    fracture.
+    """
+
+    code = models.SlugField("wear code", max_length=40)
+    title = models.CharField(max_length=80)
+    grade_0 = models.CharField(max_length=120)
+    grade_1 = models.CharField(max_length=120, blank=True)
+    grade_2 = models.CharField(max_length=120, blank=True)
+    grade_3 = models.CharField(max_length=120, blank=True, help_text="Raises a flag.")
+    grade_4 = models.CharField(max_length=120, blank=True, help_text="Do not run.")
+    limit = models.FloatField(
+        null=True, blank=True, help_text="Where the data sheet gives none: mm, degrees, or a share of 1."
+    )
+    history = kept_history(excluded_fields=["changed_no"])
+
+    class Meta(TableRow.Meta):
+        ordering = ["code"]
+        constraints = [
+            models.UniqueConstraint(fields=["site", "code"], name="wear_wording_once_per_code"),
+            within("limit", 1e-6, 10_000),
+        ]
+
+    def __str__(self) -> str:
+        return self.title

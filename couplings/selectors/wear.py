@@ -5,19 +5,29 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
+from typing import Any
+
+from django.db.models import OuterRef, Subquery
 
 from couplings.engineering.ageing import ElementAge, element_age
 from couplings.engineering.tables.elastomers import StorageRow
 from couplings.engineering.wear import WearCode as Code
-from couplings.models import Family, SheetVersion, SheetWearLimit, StorageRule, WearCode
+from couplings.models import Family, SheetVersion, SheetWearLimit, StorageRule, WearCode, WearWording
 from plant.models import Site
 
 NO_POLICY = "none"
+WORDED = ("title", "grade_0", "grade_1", "grade_2", "grade_3", "grade_4", "source")
 
 
-def wear_codes_for(family: Family) -> list[WearCode]:
-    """The codes to look for on a family, in their order."""
-    return list(WearCode.objects.filter(families=family))
+def wear_codes_for(family: Family, site: Site | None = None) -> list[WearCode]:
+    """The codes to look for on a family, in their order; with a site in its words, where it has its own."""
+    codes = list(WearCode.objects.filter(families=family))
+    own = {row.code: row for row in WearWording.objects.filter(site=site)} if site is not None else {}
+    for code in codes:
+        if code.code in own:
+            for name in WORDED:
+                setattr(code, name, getattr(own[code.code], name))
+    return codes
 
 
 def code_of(row: WearCode) -> Code:
@@ -28,6 +38,17 @@ def code_of(row: WearCode) -> Code:
 def wear_limits_for(version: SheetVersion) -> dict[str, float]:
     """The data sheet's limits by code. [mm], [deg], [1]"""
     return dict(SheetWearLimit.objects.filter(version=version).values_list("code__code", "limit"))
+
+
+def with_kind(wordings: Any) -> Any:
+    """Wordings of a site with the `kind` of their number, which the program's row of the code has."""
+    return wordings.annotate(kind=Subquery(WearCode.objects.filter(code=OuterRef("code")).values("kind")[:1]))
+
+
+def site_wear_limits(site: Site) -> dict[str, float]:
+    """The site's own limits by code, which hold where a data sheet gives none. [mm], [deg], [1]"""
+    rows = WearWording.objects.filter(site=site, limit__isnull=False).values_list("code", "limit")
+    return {code: limit for code, limit in rows if limit is not None}
 
 
 def age_of(site: Site, polymer: str, cured_on: date | None, on: date) -> ElementAge | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 from uuid import UUID
 
@@ -11,7 +11,7 @@ from couplings.models import Grade, GradeRow
 from couplings.services.checking import refuse, saved
 from plant import access
 from plant.models import Site, Train
-from plant.recording import bump, changed, current
+from plant.recording import bump, changed, current, removed
 from plant.services.rows import errors_of, refuse_known_uuid, set_fields
 
 FIELDS = ("name", "criticalities", "note")
@@ -45,9 +45,28 @@ def change_grade(*, grade: Grade, expected: int | None = None, rows: Rows | None
     refuse(_taken(grade) | _errors(grade, rows or ()))
     saved(grade, lambda: _taken(grade))
     if rows is not None:
-        grade.rows.all().delete()
-        _write_rows(grade, rows)
+        _write_rows(grade, rows, grade.rows.all())
     return grade
+
+
+def remove_grade(*, grade: Grade, expected: int | None = None) -> None:
+    """Take a grade and its rows away; signed verdicts and the history stay.
+
+    Raises
+    ------
+    Refused
+        While couplings name it: they would be held to another grade unseen.
+    """
+    access.require(current().by, "policy.write", grade.site)
+    bump(grade, expected)
+    named = list(grade.couplings.order_by("tag").values_list("tag", flat=True))
+    if named:
+        tags = ", ".join(named[:5]) + (f" and {len(named) - 5} more" if len(named) > 5 else "")
+        refuse(
+            {"": f"Couplings are held to this grade by name: {tags}. Choose another grade for them first."}, "in-use"
+        )
+    removed(grade)
+    grade.delete()
 
 
 def _errors(grade: Grade, rows: Rows) -> dict[str, str]:
@@ -72,8 +91,19 @@ def _taken(grade: Grade) -> dict[str, str]:
     return errors
 
 
-def _write_rows(grade: Grade, rows: Rows) -> None:
-    GradeRow.objects.bulk_create([_row(row, grade=grade) for row in rows])
+def _write_rows(grade: Grade, rows: Rows, before: Iterable[GradeRow] = ()) -> None:
+    """Bring the rows of a grade to those given; a band that stays keeps its history."""
+    standing = {(row.kind, row.over_rpm): row for row in before}
+    for given in rows:
+        new = _row(given, grade=grade)
+        row = standing.pop((new.kind, new.over_rpm), None)
+        if row is None:
+            new.save()
+        elif any(getattr(row, name) != getattr(new, name) for name in ROW_FIELDS):
+            set_fields(row, {name: getattr(new, name) for name in ROW_FIELDS}, ROW_FIELDS)
+            row.save()
+    for row in standing.values():
+        row.delete()
 
 
 def _row(given: Mapping[str, Any], **more: Any) -> GradeRow:

@@ -9,7 +9,7 @@ from couplings.models import GrowthCoefficient
 from couplings.services.checking import refuse, saved
 from plant import access
 from plant.models import Site
-from plant.recording import bump, changed, current
+from plant.recording import bump, changed, current, removed
 from plant.services.rows import errors_of, refuse_known_uuid, set_fields, taken
 
 FIELDS = ("per_k", "per_k_u", "source")
@@ -48,6 +48,14 @@ def change_growth_coefficient(
         row.mark = GrowthCoefficient.Mark.SITE
     refuse(_errors(row))
     return saved(row, lambda: _taken(row))
+
+
+def remove_growth_coefficient(*, row: GrowthCoefficient, expected: int | None = None) -> None:
+    """Take a coefficient away: the starter of this material holds again. What was signed keeps its figure."""
+    access.require(current().by, "policy.write", row.site)
+    bump(row, expected)
+    removed(row)
+    row.delete()
 
 
 def _errors(row: GrowthCoefficient) -> dict[str, str]:

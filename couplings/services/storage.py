@@ -9,7 +9,7 @@ from couplings.models import StorageRule
 from couplings.services.checking import refuse, saved
 from plant import access
 from plant.models import Site
-from plant.recording import bump, changed, current
+from plant.recording import bump, changed, current, removed
 from plant.services.rows import errors_of, refuse_known_uuid, set_fields
 
 FIELDS = ("group", "initial_years", "extension_years", "in_use", "source")
@@ -47,6 +47,14 @@ def change_storage_rule(*, rule: StorageRule, expected: int | None = None, **fie
         rule.mark = StorageRule.Mark.SITE
     refuse(_errors(rule) | _taken(rule))
     return saved(rule, lambda: _taken(rule))
+
+
+def remove_storage_rule(*, rule: StorageRule, expected: int | None = None) -> None:
+    """Take a rule away. Where it was the one in use, ages of its polymer are not known until another is chosen."""
+    access.require(current().by, "policy.write", rule.site)
+    bump(rule, expected)
+    removed(rule)
+    rule.delete()
 
 
 def _errors(rule: StorageRule) -> dict[str, str]:

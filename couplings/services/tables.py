@@ -13,15 +13,26 @@ from django.conf import settings
 
 from couplings.engineering.tables.nut_factors import NUT_FACTORS, SCATTER
 from couplings.engineering.tables.setscrews import STARTER_ANGLES
-from couplings.models import FailureCode, FitClass, Mark, NutFactor, SecondScrewFactor, TableRow, TighteningScatter
+from couplings.models import (
+    FailureCode,
+    FitClass,
+    Mark,
+    NutFactor,
+    SecondScrewFactor,
+    TableRow,
+    TighteningScatter,
+    WearCode,
+    WearWording,
+)
 from couplings.services.checking import refuse, saved
-from couplings.table_rules import angle_errors, fit_class_errors, nut_factor_errors
+from couplings.table_rules import angle_errors, fit_class_errors, nut_factor_errors, wear_wording_errors
 from plant import access
 from plant.models import Site
 from plant.recording import bump, changed, current, removed
 from plant.services.rows import errors_of, refuse_known_uuid, set_fields, taken
 
 Fields = dict[str, Any]
+WORDED = ("title", "grade_0", "grade_1", "grade_2", "grade_3", "grade_4")
 
 
 def _no_errors(row: Any, others: Iterable[Any]) -> dict[str, str]:
@@ -32,12 +43,16 @@ def _no_starters() -> list[Fields]:
     return []
 
 
+def _as_it_is(row: Any) -> None:
+    pass
+
+
 @dataclass(frozen=True)
 class Table:
     """What is particular to one table: what names a row, what it says, and what stands against it.
 
     `keys` are fixed once a row is written. `judged(row, others)` sees the other rows of the site; `starters` gives the
-    fields of the rows a site may begin with, `mark` among them.
+    fields of the rows a site may begin with, `mark` among them. `copied(row)` fills in what a new row leaves out.
     """
 
     keys: tuple[str, ...]
@@ -45,6 +60,7 @@ class Table:
     taken: Callable[[Any], dict[str, str]]
     judged: Callable[[Any, Iterable[Any]], dict[str, str]] = _no_errors
     starters: Callable[[], list[Fields]] = _no_starters
+    copied: Callable[[Any], None] = _as_it_is
 
 
 def write_table_row(
@@ -64,6 +80,7 @@ def write_table_row(
     set_fields(row, fields, (*table.keys, *table.figures, "source"))
     if uuid is not None:
         row.uuid = uuid
+    table.copied(row)
     refuse(_errors(row) | _taken(row))
     saved(row, lambda: _taken(row))
     changed(row)
@@ -152,6 +169,18 @@ def _said(field: str, words: str, row: Any) -> dict[str, str]:
     return {field: words.format(row=row)}
 
 
+def _copy_words(row: WearWording) -> None:
+    """What a site does not word itself begins as the program words it."""
+    common = WearCode.objects.filter(code=row.code).first()
+    for name in WORDED if common is not None else ():
+        if not getattr(row, name).strip():
+            setattr(row, name, getattr(common, name))
+
+
+def _wording_errors(row: WearWording, _others: Iterable[Any]) -> dict[str, str]:
+    return wear_wording_errors(row, WearCode.objects.filter(code=row.code).first())
+
+
 TABLES: dict[type[TableRow], Table] = {
     NutFactor: Table(
         ("of_set", "condition"),
@@ -184,5 +213,12 @@ TABLES: dict[type[TableRow], Table] = {
         ("name",),
         partial(_said, "code", "This site has the {row.kind} {row.code} already: change that one."),
         starters=_starter_failure_codes,
+    ),
+    WearWording: Table(
+        ("code",),
+        (*WORDED, "limit"),
+        partial(_said, "code", "This site words {row.code} already: change that one."),
+        _wording_errors,
+        copied=_copy_words,
     ),
 }

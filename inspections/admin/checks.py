@@ -14,6 +14,7 @@ from plant.admin.base import RecordedAdmin, SeenAdmin
 @admin.register(Policy)
 class PolicyAdmin(RecordedAdmin):
     writes = "policy.write"
+    removes = True
     list_display = ["site", "check_kind", "criticality", "every_months", "mode", "first_days", "first_hours", "mark"]
     list_filter = ["site", "check_kind"]
     list_select_related = ["site"]
@@ -21,6 +22,7 @@ class PolicyAdmin(RecordedAdmin):
     fields = [
         "site", "check_kind", "criticality", "every_months", "mode", "window_share", "first_days", "first_hours",
         "every_hours", "after_other_work", "defer_days", "needs_stop", "crew_hours", "crew_size",
+        "source",
     ]  # fmt: skip
 
     def get_readonly_fields(self, request: Any, obj: Any = None) -> list[str]:
@@ -33,6 +35,9 @@ class PolicyAdmin(RecordedAdmin):
         return policies.write_policy(
             site=row.site, check_kind=row.check_kind, criticality=row.criticality, expected=row.version, **fields
         )
+
+    def remove(self, row: Policy) -> None:
+        policies.remove_policy(policy=row)
 
 
 @admin.register(Check)

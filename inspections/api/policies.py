@@ -9,7 +9,7 @@ from inspections.services import policies
 from plant.api.fields import NounSerializer, QuantityField, SiteField
 from plant.api.filters import ByRoot, Filters, filters
 from plant.api.kept import KeptHistory, LoadsStarters
-from plant.api.views import ChangeRoots, CreateRoots, RootViewSet
+from plant.api.views import ChangeRoots, CreateRoots, RemoveRoots, RootViewSet
 from plant.models import Site, Train
 
 
@@ -44,6 +44,7 @@ class PolicySerializer(NounSerializer):
     needs_stop = serializers.BooleanField(required=False)
     crew_hours = QuantityField(kind="hours", required=False)
     crew_size = serializers.IntegerField(required=False)
+    source = serializers.CharField(max_length=300, allow_blank=True, required=False)  # type: ignore[assignment]
     mark = serializers.CharField(read_only=True, help_text="Whose figures these are.")
 
 
@@ -57,7 +58,7 @@ class PolicyFilters(Filters):
         fields: list[str] = []
 
 
-class PolicyViewSet(LoadsStarters, KeptHistory, CreateRoots, ChangeRoots, RootViewSet):
+class PolicyViewSet(LoadsStarters, KeptHistory, CreateRoots, ChangeRoots, RemoveRoots, RootViewSet):
     """One per kind of check, for every criticality or for one. A change moves all its dates at once."""
 
     noun_class = Policy
@@ -75,6 +76,9 @@ class PolicyViewSet(LoadsStarters, KeptHistory, CreateRoots, ChangeRoots, RootVi
         return policies.write_policy(
             site=root.site, check_kind=root.check_kind, criticality=root.criticality, expected=expected, **given
         )
+
+    def remove(self, root: Policy) -> None:
+        policies.remove_policy(policy=root)
 
     def load(self, site: Site) -> list[Policy]:
         return policies.load_policies(site=site)

@@ -50,6 +50,7 @@ class Policy(Root):
     needs_stop = models.BooleanField(default=True)
     crew_hours = models.FloatField(default=2)
     crew_size = models.PositiveSmallIntegerField(default=2)
+    source = models.CharField(max_length=300, blank=True)
     mark = models.CharField(max_length=16, choices=Mark, default=Mark.SITE)
     history = kept_history(excluded_fields=["changed_no"])
 

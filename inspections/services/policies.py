@@ -11,7 +11,7 @@ from inspections.models import CheckKind, Policy
 from inspections.services.checks import recompute_site
 from plant.access import require
 from plant.models import Site, Train
-from plant.recording import bump, changed, current
+from plant.recording import bump, changed, current, removed
 from plant.refusals import Refused
 from plant.sitetime import today_at
 
@@ -27,6 +27,7 @@ FIELDS = (
     "needs_stop",
     "crew_hours",
     "crew_size",
+    "source",
 )
 
 
@@ -41,7 +42,7 @@ def write_policy(
         The version the caller saw, where there is one already.
     fields
         Any of every_months, mode, window_share, first_days, first_hours, every_hours, after_other_work, defer_days,
-        needs_stop, crew_hours, crew_size; what is not given stays.
+        needs_stop, crew_hours, crew_size, source; what is not given stays.
 
     Raises
     ------
@@ -65,8 +66,12 @@ def write_policy(
         policy = Policy(site=site, check_kind=check_kind, criticality=criticality)
     else:
         bump(policy, expected)
+    before = {name: getattr(policy, name) for name in FIELDS}
     for name, value in fields.items():
         setattr(policy, name, value)
+    if policy.mark != Policy.Mark.SITE and policy.source == before["source"]:
+        # Changed figures are not those of the source they came from.
+        policy.source = ""
     policy.mark = Policy.Mark.SITE
     _refuse_wrong(policy)
     policy.save()
@@ -81,6 +86,19 @@ def add_policy(*, site: Site, check_kind: str, criticality: str = "", **fields: 
     if Policy.objects.filter(site=site, check_kind=check_kind, criticality=criticality).exists():
         raise Refused({"check_kind": "This site has a policy for this kind and criticality already: change that one."})
     return write_policy(site=site, check_kind=check_kind, criticality=criticality, **fields)
+
+
+def remove_policy(*, policy: Policy, expected: int | None = None) -> None:
+    """Take a policy away: checks that nothing else asks for are cancelled, and those of one criticality fall back on
+    the policy of every one. Work that was done stays as it was done.
+    """
+    unit = current()
+    require(unit.by, "policy.write", policy.site)
+    bump(policy, expected)
+    removed(policy)
+    site = policy.site
+    policy.delete()
+    recompute_site(site=site, today=today_at(site, unit.at))
 
 
 def load_policies(*, site: Site, kinds: Collection[str] = tuple(CheckKind.values)) -> list[Policy]:

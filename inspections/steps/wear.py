@@ -9,7 +9,7 @@ from couplings.calculations.figures import fine
 from couplings.engineering.conformity import TOO_CLOSE
 from couplings.engineering.wear import FLAG_FROM, Assessment, Observation, WearError, WearLine, assess
 from couplings.models import Instrument, WearCode
-from couplings.selectors.wear import code_of, wear_codes_for, wear_limits_for
+from couplings.selectors.wear import code_of, site_wear_limits, wear_codes_for, wear_limits_for
 from inspections.models import Hardness, Visit, Wear, WearNote
 from inspections.steps.hardness import Measured, hardness_facts, hardness_fields, read_hardness
 from inspections.steps.registry import Found, Place, Read, Step, Typed
@@ -35,14 +35,17 @@ class Looked:
 
 
 def _fields(visit: Visit, typed: Typed) -> list[FormField]:
-    limits = wear_limits_for(visit.sheet_version)
+    limits, own = wear_limits_for(visit.sheet_version), site_wear_limits(visit.site)
     rows = []
-    for code in wear_codes_for(visit.sheet_version.sheet.family):
+    for code in wear_codes_for(visit.sheet_version.sheet.family, visit.site):
         choices = tuple((str(grade), f"{grade}: {words}") for grade, words in enumerate(code.words) if words)
         rows.append(FormField(f"{code.code}.grade", "What is seen", "choice", False, code.title, choices))
         if code.number:
             if code.code in limits:
                 hint = f"At most {units.written(limits[code.code], code.kind, visit.site.units)} on the data sheet."
+            elif code.code in own:
+                most = units.written(own[code.code], code.kind, visit.site.units)
+                hint = f"At most {most} by your site's wear codes; the data sheet gives no limit."
             else:
                 hint = "The data sheet gives no limit for it."
             label = code.number[0].upper() + code.number[1:]
@@ -58,8 +61,8 @@ def _fields(visit: Visit, typed: Typed) -> list[FormField]:
 
 def _read(typed: Typed, place: Place) -> Read:
     reading, version = Reading(typed, place), place.version
-    codes = {row.code: row for row in wear_codes_for(version.sheet.family)}
-    limits = wear_limits_for(version)
+    codes = {row.code: row for row in wear_codes_for(version.sheet.family, place.site)}
+    limits = site_wear_limits(place.site) | wear_limits_for(version)
     seen: list[Observation] = []
     gauges: dict[str, Instrument] = {}
     for name, code in codes.items():

@@ -5,6 +5,8 @@ from datetime import date
 
 import pytest
 
+from couplings.models import WearWording
+from couplings.services.tables import write_table_row
 from inspections.models import Hardness, SignedRecord, Wear, WearNote
 from inspections.selectors.summary import summary_of
 from inspections.selectors.verification import verify
@@ -119,7 +121,7 @@ def test_a_number_beyond_the_data_sheets_limit_counts_as_grade_3(visit, place):
     found = read(place, play__grade="1", play__number="4.5")
     line = found.values.assessment.lines[0]
     assert (line.stated, line.grade, line.verdict, line.limit) == (1, 3, "out of tolerance", 4.0)
-    assert "The number is beyond the data sheet's limit." in found.warnings[0]
+    assert "The number is beyond its limit." in found.warnings[0]
     within = read(place, play__number="4.0").values.assessment.lines[0]
     assert (within.grade, within.verdict) == (None, "in tolerance")
 
@@ -203,4 +205,36 @@ def test_an_amendment_replaces_the_whole_step(fit, mechanic, engineer, wrench):
     with recording(by=engineer, at=noon(visit.on)), pytest.raises(Refused) as refused:
         amend_visit(visit=visit, steps={"wear": {"dust.grade": "7"}}, reason="slip")
     assert list(refused.value.as_dict()) == ["steps.wear.dust.grade"]
+    assert verify().findings == []
+
+
+def words_of(site, by, code, **fields):
+    with recording(by=by, at=NOW):
+        return write_table_row(model=WearWording, site=site, code=code, source="our procedure 9", **fields)
+
+
+def test_the_step_asks_in_the_words_of_the_site_and_its_limit_holds_where_the_sheet_gives_none(visit, engineer):
+    words_of(visit.site, engineer, "dust", title="Crumbs under the guard", grade_1="a spoonful")
+    words_of(visit.site, engineer, "play", limit=3.0)
+    rows = {row.name: row for row in STEP.fields(visit, {})}
+    assert (rows["dust.grade"].group, rows["dust.grade"].choices[1]) == (
+        "Crumbs under the guard",
+        ("1", "1: a spoonful"),
+    )
+    assert rows["play.number"].hint == "At most 3.00° by your site's wear codes; the data sheet gives no limit."
+    found = read(Place(visit, NOW), play__number="3.5")
+    assert "beyond its limit" in found.warnings[0]
+    limited(visit.sheet_version, "play", 4.0)
+    rows = {row.name: row for row in STEP.fields(visit, {})}
+    assert rows["play.number"].hint == "At most 4.00° on the data sheet."
+    assert not read(Place(visit, NOW), play__number="3.5").warnings
+
+
+def test_what_was_signed_keeps_its_words_when_the_site_words_the_code_anew(fit, mechanic, engineer, wrench):
+    visit = look(fit, mechanic, wrench, {"dust.grade": "2", "crack.grade": "0"})
+    record = SignedRecord.objects.get(visit=visit)
+    words_of(visit.site, engineer, "dust", title="Crumbs", grade_2="a handful")
+    row = Wear.objects.get(visit=visit, code="dust")
+    assert (row.title, row.words) == ("Rubber dust under the coupling", "a film that comes back after cleaning")
+    assert "Rubber dust under the coupling" in SignedRecord.objects.get(pk=record.pk).text
     assert verify().findings == []

@@ -5,8 +5,11 @@ from couplings.pages.register import (  # noqa: F401
     data_sheets,
     families,
     fits,
+    grades,
     instruments,
     of_trains,
     removal_reasons,
     stock,
+    tables,
+    wear,
 )

@@ -48,6 +48,8 @@ class Field(FormField):
     starter: str | Callable[[Place], str] = ""  # what stands in a new form
     empty: Any = None  # what the service gets for an empty field; "" for texts anyway
     told: bool = True  # whether the row's page prints it
+    show: Callable[[Any, str], str] | None = None  # how (value, system) is printed, where the kind is too coarse
+    once: bool = False  # asked for a new row only: it names the row and stays
 
 
 @dataclass(frozen=True)
@@ -114,6 +116,25 @@ class Act:
 
 
 @dataclass(frozen=True)
+class WholeAct:
+    """Something done to the whole list of one site by one service, such as loading the starters.
+
+    `do(site)` calls the service; `said(what it returned)` is what the reader is told.
+    """
+
+    key: str
+    label: str
+    do: Callable[[Site], Any]
+    said: Callable[[Any], str]
+    action: str = "register.write"
+    why: str = ""
+
+    def sites(self, person: Person) -> list[Site]:
+        """Sites where the person may do it."""
+        return [site for site in Site.objects.visible_to(person) if access.may(person, self.action, site)]
+
+
+@dataclass(frozen=True)
 class Part:
     """An entry of a row's page beyond its facts; `rows(request, root)` is the context of its template."""
 
@@ -172,6 +193,8 @@ class Noun:
     below: str = ""  # key of the noun under whose row a new one is begun: its address carries ?below=<uuid>
     at_a_site: bool = True  # whether a new one asks for a site
     acts: Sequence[Act] = ()
+    whole: Sequence[WholeAct] = ()  # acts on the whole list of a site
+    note: str = ""  # a sentence above the list, such as whose figures these are
     batch: Sequence[str] = ()  # names of the fields that many rows may be given at once
     names: Mapping[str, str] = field(default_factory=dict)  # a service's field: the form's
 
@@ -220,7 +243,7 @@ RESERVED = frozenset({"new", "edit", "batch", "one"})
 
 def add_noun(noun: Noun) -> None:
     """Add a noun; the same one twice is harmless (apps may be made ready twice), a namesake is not."""
-    if taken := sorted(RESERVED & {act.key for act in noun.acts}):
+    if taken := sorted(RESERVED & ({act.key for act in noun.acts} | {act.key for act in noun.whole})):
         raise LookupError(f"an act of {noun.key!r} cannot be called {', '.join(taken)}")
     if _NOUNS.setdefault(noun.key, noun) is not noun:
         raise LookupError(f"two nouns are called {noun.key!r}")

@@ -284,6 +284,8 @@ def written(field: Field, value: Any, place: Place) -> str:
         return ""
     if isinstance(value, bool):
         return _("yes") if value else _("no")
+    if field.show is not None:
+        return field.show(value, place.system)
     if field.kind in units.KINDS and isinstance(value, int | float):
         return units.written(value, field.kind, place.system)
     choices: Options = field.options(place) if field.options is not None else field.choices

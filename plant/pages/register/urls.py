@@ -15,6 +15,8 @@ def _of(noun: Noun) -> Iterator[URLPattern]:
     yield path(here, views.listed, kept, name=f"register-{key}")
     if noun.create is not None:
         yield path(f"{here}new/", views.new, kept, name=f"register-{key}-new")
+    for one in noun.whole:
+        yield path(f"{here}{one.key}/", views.whole, kept | {"act": one.key}, name=f"register-{key}-{one.key}")
     if noun.batch:
         yield path(f"{here}batch/", batch.batch, kept, name=f"register-{key}-batch")
     yield path(row, views.one, kept, name=f"register-{key}-one")

@@ -49,6 +49,7 @@ def listed(request: SheetRequest, key: str) -> HttpResponse:
         "list": listing(noun, request.user, request.GET),
         "new": reverse(f"register-{key}-new") if not noun.below and noun.may_add(request.user) else "",
         "batch": reverse(f"register-{key}-batch") if noun.batch and noun.sites_for_new(request.user) else "",
+        "whole": [(act, reverse(f"register-{key}-{act.key}")) for act in noun.whole if act.sites(request.user)],
     }
     return render_sheet(request, "plant/register/list.html", context)
 
@@ -91,7 +92,8 @@ def new(request: SheetRequest, key: str) -> HttpResponse:
     noun = noun_of(key)
     place = _new_place(noun, request)
     if isinstance(place, list):
-        return render_sheet(request, "plant/register/which_site.html", {"noun": noun, "sites": place})
+        title = _("Add: %(noun)s") % {"noun": noun.one}
+        return render_sheet(request, "plant/register/which_site.html", {"noun": noun, "sites": place, "title": title})
     assert noun.create is not None
     create = noun.create
 
@@ -127,8 +129,9 @@ def edit(request: SheetRequest, key: str, **lookup: Any) -> HttpResponse:
         return redirect(noun.address(row))
 
     words = {"title": _("Change %(row)s") % {"row": title}, "button": _("Save"), "back": noun.address(root)}
+    fields = [one for one in noun.fields if not one.once]
     return Editing(
-        request, noun, place, noun.fields, [*noun.lists, *references(noun)],
+        request, noun, place, fields, [*noun.lists, *references(noun)],
         lambda expected, given: change(root, expected, **given), done, words, names=noun.names,
     ).answer()  # fmt: skip
 
@@ -161,6 +164,32 @@ def act(request: SheetRequest, key: str, act: str, **lookup: Any) -> HttpRespons
     ).answer()  # fmt: skip
 
 
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_required
+def whole(request: SheetRequest, key: str, act: str) -> HttpResponse:
+    """Something done to the whole list of one site; at which is asked first, where the reader may at several."""
+    noun = noun_of(key)
+    chosen = next(one for one in noun.whole if one.key == act)
+    place = _place_asked(request, chosen.action, chosen.sites(request.user))
+    if isinstance(place, list):
+        context = {"noun": noun, "sites": place, "title": chosen.label}
+        return render_sheet(request, "plant/register/which_site.html", context)
+    site = place.site
+    assert site is not None
+
+    def done(what: Any) -> HttpResponse:
+        messages.success(request, chosen.said(what))
+        return redirect(f"register-{key}")
+
+    words = {
+        "title": f"{chosen.label}: {site.name}",
+        "button": chosen.label,
+        "why": chosen.why,
+        "back": reverse(f"register-{key}"),
+    }
+    return Editing(request, noun, place, (), (), lambda _expected, _given: chosen.do(site), done, words).answer()
+
+
 def _place(noun: Noun, request: SheetRequest, lookup: dict[str, Any]) -> Place:
     root = noun.find(request.user, lookup[noun.lookup])
     return Place(request.user, noun.site_of(root), root)
@@ -185,14 +214,21 @@ def _new_place(noun: Noun, request: SheetRequest) -> Place | list[Site]:
         raise NotAllowed(_("Your role does not let you add this here."))
     if not noun.at_a_site:
         return Place(person, own_site(request))
+    return _place_asked(request, noun.action, noun.sites_for_new(person))
+
+
+def _place_asked(request: SheetRequest, action: str, sites: list[Site]) -> Place | list[Site]:
+    """The site that the address names, or the only one, or those to choose from."""
+    person = request.user
     asked = request.POST.get("site") or request.GET.get("site", "")
     if asked:
         site = Site.objects.visible_to(person).filter(uuid=asked).first() if _is_uuid(asked) else None
         if site is None:
             raise Missing()
-        access.require(person, noun.action, site)
+        access.require(person, action, site)
         return Place(person, site)
-    sites = noun.sites_for_new(person)
+    if not sites:
+        raise NotAllowed(_("Your role does not let you do this here."))
     return Place(person, sites[0]) if len(sites) == 1 else sites
 
 
