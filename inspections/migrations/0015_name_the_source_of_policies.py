@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inspections', '0013_keep_the_standing_month_by_month'),
+        ('inspections', '0014_witnesses_hand_overs_and_run_ups'),
     ]
 
     operations = [
