@@ -3,13 +3,16 @@
 from collections.abc import Iterable
 from typing import Any
 
+from django.db.models import Q
 from django.urls import reverse
 from django.utils.translation import ngettext
 
 from couplings.models import Coupling
 from plant.models import Person, Train
-from plant.pages.register import Part, add_missing, add_part
+from plant.pages.register import Part, add_filter, add_missing, add_part, yes_or_no
 from plant.pages.register import lazily as _
+
+HAS_COUPLINGS = Q(pk__in=Coupling.objects.filter(retired_on__isnull=True).values("train_id"))
 
 
 def _couplings(_request: Any, train: Train) -> dict[str, Any]:
@@ -18,17 +21,15 @@ def _couplings(_request: Any, train: Train) -> dict[str, Any]:
 
 
 def _without_couplings(person: Person) -> Iterable[tuple[str, str]]:
-    bare = Train.objects.visible_to(person).exclude(
-        pk__in=Coupling.objects.filter(retired_on__isnull=True).values("train_id")
-    )
-    count = bare.count()
+    count = Train.objects.visible_to(person).exclude(HAS_COUPLINGS).count()
     if count:
         said = ngettext("One train has no coupling yet", "%(n)s trains have no coupling yet", count)
-        first = bare.order_by("tag").first()
-        assert first is not None
-        one = reverse("register-trains-one", args=[first.uuid]) if count == 1 else reverse("register-trains")
-        yield said % {"n": count}, one
+        yield said % {"n": count}, reverse("register-trains") + "?couplings=no"
 
 
 add_part("trains", Part(_("Couplings"), "couplings/register/of_train.html", _couplings))
+add_filter(
+    "trains",
+    yes_or_no("couplings", _("with"), _("couplings or none"), _("a coupling"), _("no coupling yet"), HAS_COUPLINGS),
+)
 add_missing("trains", _without_couplings)

@@ -21,6 +21,7 @@ from plant.recording import part, recording
 from plant.refusals import Missing, NotAllowed, Refusal, Stale
 
 AT_MOST = 200
+EMPTY = "_empty."
 
 
 @dataclass(frozen=True)
@@ -52,7 +53,13 @@ def batch(request: SheetRequest, key: str) -> HttpResponse:
     reader = Reader(typed, place)
     values = reader.given([_needed(one, noun) for one in fields if typed[one.name].strip()], ())
     errors = dict(reader.errors)
-    if not rows:
+    for one in _emptied(fields, noun, request):
+        if typed[one.name].strip():
+            errors[one.name] = _("It is filled in and asked to be emptied: leave one of the two out.")
+        values[one.name] = one.empty if one.empty is not None or one.kind not in {"text", "long", "choice"} else ""
+    if len(set(given.getlist("row"))) > AT_MOST:
+        errors[""] = _("At most %(most)s rows are changed at once: choose fewer.") % {"most": AT_MOST}
+    elif not rows:
         errors[""] = _("No row is chosen: go back to the list and tick some.")
     elif not values and not errors:
         errors[""] = _("Nothing to change: fill in at least one field.")
@@ -112,6 +119,16 @@ def _optional(one: Field, place: Place) -> Field:
     return replace(plain, required=False)
 
 
+def _may_be_empty(fields: list[Field], noun: Noun) -> list[Field]:
+    """Those of the noun's own fields that a row may do without."""
+    own = [_needed(one, noun) for one in fields]
+    return [one for one in own if not one.required and one.kind != "yes"]
+
+
+def _emptied(fields: list[Field], noun: Noun, request: SheetRequest) -> list[Field]:
+    return [one for one in _may_be_empty(fields, noun) if request.POST.get(EMPTY + one.name)]
+
+
 def _needed(one: Field, noun: Noun) -> Field:
     """The noun's own field again, which reads rows as rows."""
     return next(field for field in noun.fields if field.name == one.name)
@@ -132,5 +149,9 @@ def _page(
         "rows": [(row, noun.title(row), request.POST.get(f"version.{row.uuid}") or row.version) for row in rows],
         "form": shown_form(fields, (), typed, errors, place),
         "versions": True,
+        "may_be_empty": [
+            (EMPTY + one.name, one.label, bool(request.POST.get(EMPTY + one.name)))
+            for one in _may_be_empty(fields, noun)
+        ],
     }
     return render_sheet(request, "plant/register/batch.html", context, site=place.site, status=status)

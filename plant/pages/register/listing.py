@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from plant import units
 from plant.models import Person
-from plant.pages.register.registry import Noun, Options
+from plant.pages.register.registry import Noun, Options, filters_of
 from plant.units import METRIC
 
 ON_A_PAGE = 50
@@ -79,7 +79,7 @@ def listing(noun: Noun, person: Person, asked: Mapping[str, str]) -> Listing:
         for column in noun.search:
             found |= Q(**{f"{column}__icontains": text.replace("\x00", "")})
         rows = rows.filter(found).distinct()
-    for one in noun.filters:
+    for one in filters_of(noun):
         options = one.options(person)
         chosen = asked.get(one.name, "")
         chosen = chosen if chosen in {key for key, _label in options} else ""

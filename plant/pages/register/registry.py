@@ -236,6 +236,7 @@ class Noun:
 
 _NOUNS: dict[str, Noun] = {}
 _PARTS: dict[str, list[Part]] = {}
+_FILTERS: dict[str, list[Filter]] = {}
 _MISSING: dict[str, list[Gaps]] = {}
 _ORDER = ("sites", "areas", "trains", "machine-units", "couplings", "families")
 RESERVED = frozenset({"new", "edit", "batch", "one"})
@@ -254,6 +255,13 @@ def add_part(key: str, part: Part) -> None:
     parts = _PARTS.setdefault(key, [])
     if part not in parts:
         parts.append(part)
+
+
+def add_filter(key: str, one: Filter) -> None:
+    """Add a choice to the sentence above another app's list, such as trains without a coupling; twice is harmless."""
+    filters = _FILTERS.setdefault(key, [])
+    if one not in filters:
+        filters.append(one)
 
 
 def add_missing(key: str, gaps: Gaps) -> None:
@@ -279,6 +287,11 @@ def noun_of(key: str) -> Noun:
 def parts_of(noun: Noun) -> list[Part]:
     """Its own entries and those that other apps added."""
     return [*noun.parts, *_PARTS.get(noun.key, ())]
+
+
+def filters_of(noun: Noun) -> list[Filter]:
+    """Its own choices and those that other apps added."""
+    return [*noun.filters, *_FILTERS.get(noun.key, ())]
 
 
 def missing_of(noun: Noun, person: Person) -> list[tuple[str, str]]:

@@ -42,6 +42,27 @@ def test_a_row_that_changed_since_it_was_chosen_is_left_alone_and_the_other_is_c
     assert list(Train.objects.values_list("criticality", flat=True)) == ["B", "C"]
 
 
+def test_what_is_ticked_as_empty_is_emptied_and_not_filled_in_at_once(as_keeper, pair):
+    Train.objects.update(cautions="Hot")
+    page = said(as_keeper.get(BATCH, chosen(pair)))
+    assert 'name="_empty.cautions"' in page
+    assert "_empty.criticality" not in page
+    both = as_keeper.post(BATCH, chosen(pair) | {"cautions": "Cold", "_empty.cautions": "yes"})
+    assert both.status_code == 422
+    assert "leave one of the two out" in said(both)
+    assert "2 of 2 changed" in said(as_keeper.post(BATCH, chosen(pair) | {"_empty.cautions": "yes"}))
+    assert list(Train.objects.values_list("cautions", flat=True)) == ["", ""]
+
+
+def test_more_rows_than_are_changed_at_once_are_refused_by_their_number(as_keeper, site, pair):
+    area = pair[0].area
+    rows = Train.objects.bulk_create(Train(site=site, area=area, tag=f"M-{n}") for n in range(201))
+    answer = as_keeper.post(BATCH, chosen(rows) | {"criticality": "C"})
+    assert answer.status_code == 422
+    assert "At most 200 rows are changed at once: choose fewer." in said(answer)
+    assert not Train.objects.filter(criticality="C").exists()
+
+
 def test_nothing_filled_in_or_chosen_is_said(as_keeper, pair):
     answer = as_keeper.post(BATCH, chosen(pair))
     assert answer.status_code == 422

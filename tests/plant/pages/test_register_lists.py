@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from plant.models import Area, Train
-from tests.factories import AreaFactory, TrainFactory
+from tests.factories import AreaFactory, CouplingFactory, TrainFactory
 
 pytestmark = pytest.mark.django_db
 TRAINS = "/register/trains/"
@@ -116,6 +116,20 @@ def test_the_contents_say_what_there_is_and_what_is_missing(as_mechanic, site, t
     assert "One area holds nothing yet" in page
     assert "3 trains have machines whose serial numbers are not known" in page
     assert "3 things are missing in the register" in page
+
+
+def test_each_sentence_of_what_is_missing_leads_to_the_rows_it_counted(as_mechanic, site, three):
+    Area.objects.create(site=site, name="Bare")
+    CouplingFactory(train=Train.objects.get(tag="P-2"))
+    page = as_mechanic.get("/register/").content.decode()
+    assert "2 trains have no coupling yet" in page
+    for address, found in (
+        ("/register/trains/?couplings=no", 2),
+        ("/register/areas/?holds=no", 1),
+        ("/register/trains/?units=no", 3),
+    ):
+        assert f'href="{address}"' in page
+        assert as_mechanic.get(address).context["list"].page.paginator.count == found
 
 
 def test_everybody_finds_the_register_above_and_only_staff_the_administration_below(as_mechanic, mechanic):

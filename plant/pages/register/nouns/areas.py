@@ -4,12 +4,12 @@ from collections.abc import Iterable
 from typing import Any
 from urllib.parse import urlencode
 
-from django.db.models import Count, Exists, OuterRef, QuerySet
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet
 from django.urls import reverse
 from django.utils.translation import ngettext
 
 from plant.models import Area, Person, Train
-from plant.pages.register.filters import by_site
+from plant.pages.register.filters import by_site, yes_or_no
 from plant.pages.register.lazy import lazily as _
 from plant.pages.register.registry import Act, Column, Field, Noun, Part, Place, add_noun
 from plant.services import register
@@ -53,9 +53,12 @@ def _empty_areas(person: Person) -> Iterable[tuple[str, str]]:
     count = Area.objects.visible_to(person).filter(~Exists(held), ~Exists(parts)).count()
     if count:
         said = ngettext("One area holds nothing yet", "%(n)s areas hold nothing yet", count)
-        yield said % {"n": count}, reverse("register-areas") + "?sort=trains"
+        yield said % {"n": count}, reverse("register-areas") + "?holds=no"
 
 
+HOLDS = Q(pk__in=Train.objects.values("area_id")) | Q(
+    pk__in=Area.objects.filter(parent__isnull=False).values("parent_id")
+)
 PARENT = Field(
     "parent", _("Part of"), "row", rows=_others, hint=_("Leave it out for an area that is part of no other.")
 )
@@ -81,7 +84,10 @@ add_noun(
         parent="parent",
         search=("name",),
         search_words=_("the name"),
-        filters=(by_site(),),
+        filters=(
+            by_site(),
+            yes_or_no("holds", _("which hold"), _("something or nothing"), _("something"), _("nothing yet"), HOLDS),
+        ),
         empty=_("No area yet. Add the first one; then trains can be entered in it."),
         missing=_empty_areas,
         title=lambda area: area.name,
