@@ -11,9 +11,9 @@ from inspections.models import ElementFact, SignedRecord, Visit
 from inspections.selectors.summary import Key, Summary, Wanting, judge_surveys
 from inspections.selectors.visits import followed_place
 from inspections.services import checks, records, surveys
+from inspections.services.carrying import CARRIED, carry_to_fit
 from inspections.services.drafts import check_names, check_texts
 from inspections.services.signing import (
-    carry_to_fit,
     locked,
     plan_facts,
     plan_surveys,
@@ -85,8 +85,8 @@ def amend_visit(
     surveys.store(plan=plan, record=record)
     visit.record, visit.left_so_reason, visit.nothing_moved = record, new_reason, nothing_moved
     visit.save()
-    if ("placement", 0) in replaced:
-        carry_to_fit(visit=fresh, plan=plan)
+    if carried := CARRIED & {step for step, _number in replaced}:
+        carry_to_fit(visit=fresh, plan=plan, steps=carried)
     told("visit.amended", coupling, _payload(visit, record, plan, replaced))
     checks.after_visit(visit=visit, record=record)
     return record

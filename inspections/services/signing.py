@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from couplings.models import Coupling, Fit, RemovalReason, StockLot
-from couplings.services.fits import change_fit, fit_element
-from inspections.models import Entry, Placement, SignedRecord, Visit, Witness
+from couplings.services.fits import fit_element
+from inspections.models import Entry, SignedRecord, Visit, Witness
 from inspections.selectors.summary import Key, Summary, Wanting, summary_of
 from inspections.services import checks, records, surveys
+from inspections.services.carrying import carry_to_fit
 from inspections.steps import STEPS, Place
 from inspections.steps.rows import Plan, PlannedSurvey
 from plant import access
@@ -153,17 +154,6 @@ def refuse_columns(plan: Plan) -> None:
                 )
     if errors:
         raise Refused(errors)
-
-
-def carry_to_fit(*, visit: Visit, plan: Plan) -> None:
-    """The fit's distance between shaft ends is the one last left behind."""
-    placed = next(iter(plan.facts.get("placement", [])), None)
-    if placed is None or placed.dbse_mm is None:
-        return
-    fit = Fit.objects.select_related("site", "sheet_version__sheet__family").get(pk=visit.fit_id)
-    later = Placement.objects.filter(visit__fit=fit, visit__on__gt=visit.on, record__feeds__isnull=False)
-    if fit.removed_on is None and fit.dbse_mm != placed.dbse_mm and not later.exists():
-        change_fit(fit=fit, dbse_mm=placed.dbse_mm)
 
 
 def _plan(visit: Visit, summary: Summary) -> Plan:

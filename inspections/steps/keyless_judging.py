@@ -6,7 +6,10 @@ follows from the interference that the advance has made. No other figure is assu
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from couplings.calculations.figures import fine
 from couplings.engineering.fits import FitError
@@ -121,3 +124,30 @@ def before_told(half: HubHalf | None, system: str) -> str:
             said.append(f"{words} {units.written(figure, kind, system)}")
     number = f" {half.serial}" if half.serial else ""
     return f"On record of this hub half{number}: {', '.join(said)}." if said else ""
+
+
+def apart_told(half: HubHalf | None, kind: str, measured: Mapping[str, Any], system: str) -> list[str]:
+    """In what a hub is not the half that the fit has on record: its bore, its key, how it is held.
+
+    A bore is another one beyond twice the uncertainty of both measurements together (coverage factor 2, JCGM 100:2008,
+    G.6.6, from memory), the one on record taken as uncertain as this one. Without an uncertainty, and of a key, it is
+    another one when it prints differently.
+    """
+    if half is None:
+        return []
+    number = f" {half.serial}" if half.serial else ""
+    said = []
+    for name, words in (("bore_mm", "bore"), ("key_width_mm", "key width"), ("key_height_mm", "key height")):
+        was, now = getattr(half, name), measured.get(name)
+        if was is None or now is None:
+            continue
+        u = measured.get("bore_u_mm") if name == "bore_mm" else None
+        before, after = fine(was, "size", system), fine(now, "size", system)
+        if abs(now - was) > 2 * math.sqrt(2) * u if u is not None else before != after:
+            said.append(f"{words} {before} on record, {after} measured")
+    if kind and half.mounting_kind and kind != half.mounting_kind:
+        said.append(f"held by: {half.get_mounting_kind_display()} on record")
+    if not said:
+        return []
+    tail = "See that it is the same half; another one is entered in the fit as an exchange."
+    return [f"This is not as the fit has its hub half{number}: {'; '.join(said)}. {tail}"]

@@ -12,6 +12,7 @@ from inspections.models.findings import SIDES
 from inspections.steps.keyless_judging import (
     Said,
     advance_found,
+    apart_told,
     before_told,
     pressure_found,
     screws_asked,
@@ -178,6 +179,10 @@ def _hub(reading: Reading, place: Place, side: str, words: str) -> Hub:
     _pair(reading, place, hub, words)
     _key(reading, place, hub, words)
     _of_its_kind(reading, place, hub, words)
+    if not place.amending:  # by then the half has what this visit measured
+        half = next((one for one in place.hubs if one.side == side), None)
+        for told in apart_told(half, hub.kind, hub.measured, place.system):
+            reading.warn(f"{words.capitalize()}: {told}")
     return hub
 
 
