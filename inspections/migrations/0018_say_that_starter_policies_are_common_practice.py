@@ -9,5 +9,5 @@ def name_source(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("inspections", "0015_name_the_source_of_policies")]
+    dependencies = [("inspections", "0017_name_the_source_of_policies")]
     operations = [migrations.RunPython(name_source, migrations.RunPython.noop)]

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inspections', '0014_witnesses_hand_overs_and_run_ups'),
+        ('inspections', '0016_photos_of_visits'),
     ]
 
     operations = [
