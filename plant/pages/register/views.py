@@ -217,7 +217,7 @@ def _new_place(noun: Noun, request: SheetRequest) -> Place | list[Site]:
     return _place_asked(request, noun.action, noun.sites_for_new(person))
 
 
-def _place_asked(request: SheetRequest, action: str, sites: list[Site]) -> Place | list[Site]:
+def _place_asked(request: SheetRequest, action: access.Actions, sites: list[Site]) -> Place | list[Site]:
     """The site that the address names, or the only one, or those to choose from."""
     person = request.user
     asked = request.POST.get("site") or request.GET.get("site", "")
