@@ -69,6 +69,7 @@ def fill(
     for site in sites.values():
         with recording(by=None, at=now):
             recompute_site(site=site, today=today_at(site, now))
+        keeping.put_off(site, people["samir"], now)
     with recording(by=people["ana"], at=now):
         for flag in Flag.objects.filter(kind=Flag.Kind.OUT, cleared_at__isnull=True):
             own_flag(flag=flag, owner=people["ana"])

@@ -26,6 +26,8 @@ from couplings.services.sheets import begin_version, change_version, publish_ver
 from couplings.services.stock import move_stock, receive_stock
 from inspections.demo.outings import as_marked, morning
 from inspections.demo.places import Row, Works
+from inspections.models import Check, CheckKind
+from inspections.services.deferral import defer_check
 from plant.models import Machine, MachineUnit, Person, Site, Train
 from plant.recording import recording
 from plant.services.meters import record_run_hours
@@ -40,6 +42,7 @@ SPELLS = (
     ("RF-33", "out", 40, None, "Motor away for rewinding."),
     ("HY-91", "uncoupled", 6, None, "Solo run of the motor after its bearings were changed."),
 )
+PUT_OFF, PUT_OFF_DAYS = "RF-32", 14
 # Train, how many days ago a new hour meter was put in; it began at 0.
 NEW_METERS = {"CM-81": 415}
 # Part, batch, polymer, cured and received how many days ago, how many, where.
@@ -170,6 +173,17 @@ def acts(works: Works, site: Site, people: People, space: UUID) -> Iterator[tupl
     ):
         if tag in tags:
             yield days, act
+
+
+def put_off(site: Site, planner: Person, now: datetime) -> None:
+    """One yearly alignment waits for the stop of its train, with the reason."""
+    check = Check.objects.filter(
+        site=site, coupling__tag=PUT_OFF, kind=CheckKind.ALIGNMENT, settled_on__isnull=True
+    ).first()
+    if check is not None:
+        with recording(by=planner, at=now):
+            until = check.due_on + timedelta(days=PUT_OFF_DAYS)
+            defer_check(check=check, until=until, reason="Waits for the stop of the refiner line.")
 
 
 def wear_limits(content: Mapping[str, Any]) -> dict[str, Any]:

@@ -4,13 +4,13 @@ import re
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from django.core.management import call_command
 from playwright.sync_api import expect
 
 from inspections.models import Visit
 from inspections.steps import STEPS
 from plant.calculations import all_calculations
 from plant.models import Person
+from tests.inspections.demo_built import fill_some
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -51,7 +51,7 @@ def _addresses(person: Person) -> list[str]:
 
 
 def test_every_page_is_free_of_axe_violations_and_no_wider_than_the_screen(at):
-    call_command("demo")
+    fill_some()
     person = Person.objects.get(username="ana")
     found = []
     axe = Axe()

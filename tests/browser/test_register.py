@@ -2,13 +2,13 @@
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from django.core.management import call_command
 from playwright.sync_api import expect
 
 from plant import access
 from plant.models import Area, Person, Site, Train
 from plant.pages.register import all_nouns
 from tests.factories import AreaFactory, MembershipFactory, TrainFactory
+from tests.inspections.demo_built import fill_some
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -34,7 +34,7 @@ def _addresses(person, site):
 
 
 def test_every_page_of_the_register_is_free_of_axe_violations_and_no_wider_than_the_screen(at):
-    call_command("demo")
+    fill_some()
     person = Person.objects.get(username="ana")
     site = Site.objects.get(name="Greyfen Works")
     for other in Site.objects.all():

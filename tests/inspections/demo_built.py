@@ -19,6 +19,12 @@ def part_of(tags):
     return tuple(replace(works, trains=tuple(row for row in works.trains if row.tag in tags)) for works in WORKS)
 
 
+def fill_some():
+    """Some of the plant, for a test that walks through pages of every kind."""
+    with transaction.atomic():
+        fill(timezone.now(), "not-for-signing-in", plant=part_of(SOME))
+
+
 @contextmanager
 def standing(blocker, plant):
     """The plant stands, committed, for as long as this lasts."""

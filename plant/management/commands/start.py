@@ -23,7 +23,7 @@ class Command(BaseCommand):
     requires_migrations_checks = False
 
     def add_arguments(self, parser: CommandParser) -> None:
-        parser.add_argument("--demo", action="store_true", help="fill a small invented plant and print its sign-ins")
+        parser.add_argument("--demo", action="store_true", help="fill an invented plant and print its sign-ins")
         parser.add_argument("--port", type=int, default=8000, help="port of the site (8000)")
         parser.add_argument("--bind", default="127.0.0.1", help="address to listen on (127.0.0.1: this machine only)")
 

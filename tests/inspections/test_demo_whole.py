@@ -1,0 +1,95 @@
+"""The whole demo plant, made once: what is in it, and that its numbers agree with each other."""
+
+from collections import Counter
+from itertools import pairwise
+
+import pytest
+
+from couplings.models import Calibration, Coupling, Fit, LimitChange, SheetVersion, StockLot
+from inspections.demo.works import WORKS
+from inspections.models import Check, Lubrication, Mounting, RunOut, ShimPack, SoftFoot, Survey, Visit, Wear
+from inspections.selectors.verification import verify
+from plant.models import Invitation, Machine, MachineUnit, Membership, MeterReading, Person, ServiceSpell, Train
+from tests.inspections.demo_built import standing
+
+pytestmark = [pytest.mark.django_db, pytest.mark.long]
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _plant(django_db_setup, django_db_blocker):
+    with standing(django_db_blocker, WORKS):
+        yield
+
+
+def test_it_has_forty_trains_and_sixty_couplings_of_more_than_six_families():
+    assert (Train.objects.count(), Coupling.objects.count()) == (40, 60)
+    gears = Machine.objects.filter(role="gear").values("train").distinct().count()
+    upright = Machine.objects.filter(mounting="vertical").values("train").distinct().count()
+    assert (gears, upright) == (3, 1)
+    families = set(Fit.objects.values_list("sheet_version__sheet__family__code", flat=True))
+    assert families >= {
+        "elastomer-shear", "elastomer-compression", "tyre", "gear", "grid", "disc", "pin-and-bush", "rigid",
+    }  # fmt: skip
+    assert Coupling.objects.filter(lowest_rpm__isnull=False).count() == 2
+
+
+def test_about_half_of_its_couplings_have_a_history_of_three_years():
+    years = Counter()
+    for tag, on in Visit.objects.filter(state="signed").values_list("coupling__tag", "on"):
+        years[tag] = max(years[tag], (Visit.objects.latest("on").on - on).days)
+    assert len(years) >= 30
+    assert sum(days > 950 for days in years.values()) >= 20
+    for model in (RunOut, SoftFoot, ShimPack, Mounting, Wear, Lubrication):
+        assert model.objects.exists(), model.__name__
+    assert RunOut.objects.filter(visit__coupling__tag="CP-71", visit__kind="installation").exists()
+    assert Wear.objects.filter(grade=3).exists()
+
+
+def test_its_signed_records_agree_with_its_rows():
+    found = verify()
+    assert found.findings == []
+    assert found.records == Visit.objects.filter(state="signed").count() > 120
+
+
+def test_what_is_found_follows_from_what_was_left_at_each_trains_own_pace():
+    """A jump and the scatter of readings apart: no leg of these trains moves by more than its pace allows."""
+    for tag, pace_mm in (("CW-13", 0.041), ("BF-23", 0.025), ("RF-32", 0.036)):
+        rows = Survey.objects.filter(visit__coupling__tag=tag, record__feeds__isnull=False).order_by("visit__on", "pk")
+        ends = [(one.visit.on, one.as_found, one.as_left, one.result) for one in rows if one.as_found or one.as_left]
+        legs = 0
+        for (left_on, _, left, was), (found_on, found, _, now) in pairwise(ends):
+            if not (left and found) or left_on == found_on:
+                continue
+            legs += 1
+            years = (found_on - left_on).days / 365.25
+            moved = [getattr(now, name) - getattr(was, name) for name in ("offset_v_mm", "offset_h_mm")]
+            assert abs((moved[0] ** 2 + moved[1] ** 2) ** 0.5 - pace_mm * years) < 0.02, (tag, found_on)
+        assert legs >= 3, tag
+
+
+def test_hours_never_run_faster_than_time_and_go_on_over_a_new_meter():
+    for train in Train.objects.filter(meter__isnull=False):
+        rows = [(one.at, one.hours + one.offset_hours) for one in MeterReading.objects.filter(meter__train=train)]
+        rows.sort()
+        for (one_at, one), (other_at, other) in pairwise(rows):
+            assert 0 <= other - one <= (other_at - one_at).total_seconds() / 3600 + 1
+    assert MeterReading.objects.filter(offset_hours__gt=0, meter__train__tag="CM-81").exists()
+
+
+def test_it_has_what_a_keeper_deals_with():
+    assert set(ServiceSpell.objects.filter(until_at__isnull=True).values_list("state", flat=True)) == {
+        "in", "out", "uncoupled",
+    }  # fmt: skip
+    assert MachineUnit.objects.filter(stays__until_at__isnull=False).count() == 2
+    assert set(LimitChange.objects.values_list("decision", flat=True)) == {"approved", "waiting"}
+    assert SheetVersion.objects.filter(published_at__isnull=True).count() == 1
+    assert StockLot.objects.filter(count__gt=0).count() >= 8
+    deferred = Check.objects.get(deferred_until__isnull=False)
+    assert (deferred.coupling.tag, deferred.deferred_by.username) == ("RF-32", "samir")
+    assert Calibration.objects.count() >= 20
+    assert Invitation.objects.filter(used_at__isnull=True, withdrawn_at__isnull=True).count() == 1
+    rune, tor = Person.objects.get(username="rune"), Person.objects.get(username="tor")
+    assert rune.employer
+    assert Membership.objects.get(person=rune).until_on is not None
+    assert all(role.until_on is not None for role in Membership.objects.filter(person=tor))
+    assert Visit.objects.filter(signed_by=tor).count() > 5
