@@ -144,7 +144,7 @@ def test_out_of_tolerance_is_signed_only_with_a_reason_and_opens_a_flag(visit, m
     sign(visit, mechanic, left_so_reason="Sole plate cracked, order 4711")
     visit.refresh_from_db()
     assert visit.left_so_reason == "Sole plate cracked, order 4711"
-    flag = Flag.objects.get(coupling=visit.coupling, cleared_at__isnull=True)
+    flag = Flag.objects.get(coupling=visit.coupling, kind=Flag.Kind.OUT, cleared_at__isnull=True)
     assert (flag.kind, flag.evidence["left_so_reason"]) == ("out-of-tolerance", "Sole plate cracked, order 4711")
 
 
