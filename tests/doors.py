@@ -98,6 +98,7 @@ def pages_of(key, of, body=None, write=REGISTER, new=None, batch=True, edit=True
     name = f"register-{key}"
     rows = {
         name: page({"get": door()}, here=False, shows=of),
+        f"{name}-export": Row({"get": door(EXPORTS)}, also={"form": "csv"}, page=True, ours=False),
         f"{name}-one": page({"get": door()}, ours=of is not None),
         **{f"{name}-{act}": page({"get": one, "post": one}) for act, one in (acts or {}).items()},
     }

@@ -23,7 +23,9 @@ class SheetRequest(HttpRequest):
 
 # Word and address name; people are the keepers' (see `sheet`).
 STRIP = [
+    ("Today", "today"),
     ("Due", "due"),
+    ("Flags", "flags"),
     ("Couplings", "couplings"),
     ("Fleet", "fleet"),
     ("Register", "register"),

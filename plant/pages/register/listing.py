@@ -11,7 +11,7 @@ from django.db.models import F, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from plant import units
-from plant.models import Person
+from plant.models import Person, Site
 from plant.pages.register.registry import Noun, Options, filters_of
 from plant.units import METRIC
 
@@ -70,10 +70,14 @@ class Listing:
     narrowed: bool
 
 
-def listing(noun: Noun, person: Person, asked: Mapping[str, str]) -> Listing:
+def listing(noun: Noun, person: Person, asked: Mapping[str, str], only: set[int] | None = None) -> Listing:
     """The rows that the address asks for; a value that means nothing is left out of account."""
     text = asked.get("q", "").strip()[:100]
     rows, choices = noun.visible(person), []
+    if only is not None and noun.at_a_site:
+        rows = rows.filter(site_id__in=only)
+    elif only is not None and noun.model is Site:
+        rows = rows.filter(pk__in=only)
     if text and noun.search:
         found = Q()
         for column in noun.search:
@@ -167,3 +171,14 @@ def _cell(column: Any, row: Any, system: str) -> Cell:
     else:
         text = "" if value is None else str(value)
     return Cell(column.label, text, column.link(row) if column.link else "", bool(column.kind), column.name == "tag")
+
+
+def every_line(noun: Noun, person: Person, asked: Mapping[str, str], only: set[int] | None) -> Iterable[Line]:
+    """All lines that the address asks for, read a page at a time; `only` narrows them to these sites."""
+    number = 1
+    while True:
+        found = listing(noun, person, {**asked, "page": str(number)}, only)
+        yield from found.lines
+        if not found.page.has_next():
+            return
+        number += 1

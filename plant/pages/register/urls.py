@@ -13,6 +13,7 @@ def _of(noun: Noun) -> Iterator[URLPattern]:
     row = f"{here}<{'uuid' if noun.lookup == 'uuid' else 'slug'}:{noun.lookup}>/"
     kept = {"key": key}
     yield path(here, views.listed, kept, name=f"register-{key}")
+    yield path(f"register/{noun.key}.<slug:form>", views.listed_export, kept, name=f"register-{key}-export")
     if noun.create is not None:
         yield path(f"{here}new/", views.new, kept, name=f"register-{key}-new")
     for one in noun.whole:

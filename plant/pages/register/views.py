@@ -7,18 +7,20 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.http import HttpResponse
+from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import redirect
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from plant import access
 from plant.models import Site
 from plant.pages.context import SheetRequest, own_site, render_sheet
+from plant.pages.exported import exported
 from plant.pages.register.changes import changes_of, newest
 from plant.pages.register.editing import Editing
-from plant.pages.register.listing import listing
+from plant.pages.register.listing import every_line, listing
 from plant.pages.register.registry import Noun, Place, all_nouns, missing_of, noun_of, parts_of
 from plant.pages.register.shown import facts, references, tables
 from plant.refusals import Missing, NotAllowed
@@ -47,11 +49,30 @@ def listed(request: SheetRequest, key: str) -> HttpResponse:
     context = {
         "noun": noun,
         "list": listing(noun, request.user, request.GET),
+        "query": request.GET.urlencode(),
+        "export": reverse(f"register-{key}-export", args=["csv"]) if access.sites_where(request.user, "export") else "",
+        "export_xlsx": reverse(f"register-{key}-export", args=["xlsx"]),
         "new": reverse(f"register-{key}-new") if not noun.below and noun.may_add(request.user) else "",
         "batch": reverse(f"register-{key}-batch") if noun.batch and noun.sites_for_new(request.user) else "",
         "whole": [(act, reverse(f"register-{key}-{act.key}")) for act in noun.whole if act.sites(request.user)],
     }
     return render_sheet(request, "plant/register/list.html", context)
+
+
+@require_safe
+@login_required
+def listed_export(request: SheetRequest, key: str, form: str) -> HttpResponseBase:
+    """The same rows as a file, of the sites where the reader may take lists away; numbers as the list prints them."""
+    noun, person = noun_of(key), request.user
+    only = None if person.sees_everything else access.sites_where(person, "export")
+    if only is not None and not only:
+        raise NotAllowed(_("Your role does not let you take a list away as a file."))
+    count = listing(noun, person, request.GET, only).page.paginator.count
+    rows = ([*(cell.text for cell in line.cells), line.key] for line in every_line(noun, person, request.GET, only))
+    heads = [*(str(column.label) for column in noun.columns), "id"]
+    return exported(
+        request, form, f"{key}-{timezone.now():%Y-%m-%d}", heads, rows, site=None, note=f"register, {key}, {count} rows"
+    )
 
 
 @require_safe

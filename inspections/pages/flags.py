@@ -1,0 +1,122 @@
+"""Flags that are open, by age and kind, with who owns each and its evidence one click away."""
+
+from typing import Any
+from urllib.parse import urlencode
+
+from django.contrib.auth.decorators import login_required
+from django.core.paginator import Paginator
+from django.http import HttpResponse, HttpResponseBase
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
+from django.views.decorators.http import require_safe
+
+from inspections.models import Flag, SavedList
+from inspections.pages.due import asked_site
+from inspections.reasons import check_sentence, flag_sentence
+from inspections.selectors.flaglists import flags_asked, flags_asked_for, kinds_open, today_of
+from plant import access
+from plant.models import Area, Site
+from plant.pages.context import SheetRequest, render_sheet
+from plant.pages.exported import exported
+from plant.refusals import NotAllowed
+from plant.sitetime import today_at
+from plant.words import span
+
+ON_A_PAGE = 50
+KEYS = ("site", "area", "kind", "owner", "age")
+OWNERS = {"me": gettext_lazy("me"), "nobody": gettext_lazy("nobody"), "others": gettext_lazy("somebody else")}
+AGES = {
+    "week": gettext_lazy("for a week or longer"),
+    "month": gettext_lazy("for a month or longer"),
+    "quarter": gettext_lazy("for three months or longer"),
+}
+
+
+@require_safe
+@login_required
+def flags(request: SheetRequest) -> HttpResponse:
+    """The longest open first; the choice stands in the address."""
+    now = timezone.now()
+    asked = flags_asked_for(request.user, request.GET)
+    rows = flags_asked(request.user, asked, now)
+    page = Paginator(rows, ON_A_PAGE).get_page(request.GET.get("page"))
+    kinds = dict(Flag.Kind.choices)
+    count = page.paginator.count
+    context: dict[str, Any] = {
+        "page": page,
+        "rows": [_shown(flag, now) for flag in page.object_list],
+        "asked": asked,
+        "kinds": [(key, kinds.get(key, key), n, free) for key, n, free in kinds_open(request.user, asked.site)],
+        "kind_choices": Flag.Kind.choices,
+        "owners": OWNERS,
+        "ages": AGES,
+        "sites": list(Site.objects.visible_to(request.user).order_by("name")),
+        "areas": list(Area.objects.visible_to(request.user).filter(site=asked.site)) if asked.site else [],
+        "query": urlencode([(key, request.GET[key]) for key in KEYS if request.GET.get(key)]),
+        "lists": list(SavedList.objects.filter(person=request.user, page=SavedList.Page.FLAGS)),
+        "may_export": bool(access.sites_where(request.user, "export")),
+        "headline": ngettext("One flag is open", "%(n)s flags are open", count) % {"n": count}
+        if count
+        else _("No flag is open"),
+    }
+    return render_sheet(request, "inspections/flags.html", context, site=asked.site)
+
+
+@require_safe
+@login_required
+def flags_export(request: SheetRequest, form: str) -> HttpResponseBase:
+    """The same rows as a file, of the sites where the reader may take lists away."""
+    now = timezone.now()
+    asked = flags_asked_for(request.user, request.GET)
+    allowed = access.sites_where(request.user, "export")
+    if not request.user.sees_everything:
+        if not allowed or (asked.site is not None and asked.site.pk not in allowed):
+            raise NotAllowed(_("Your role does not let you take a list away as a file."))
+    rows = flags_asked(request.user, asked, now)
+    rows = rows if request.user.sees_everything else rows.filter(site_id__in=allowed)
+    lines = (
+        [
+            flag.coupling.tag, flag.coupling.train.area.name, flag.site.name, str(flag.get_kind_display()),
+            flag.opened_at, (now - flag.opened_at).days, str(flag.owner or ""), flag_sentence(flag, flag.site.units),
+            str(flag.uuid),
+        ]
+        for flag in rows.iterator(chunk_size=500)
+    )  # fmt: skip
+    heads = ("coupling", "area", "site", "flag", "opened (UTC)", "days open", "owner", "why", "id")
+    return exported(
+        request, form, f"flags-{now:%Y-%m-%d}", heads, lines, site=asked.site, note=f"flags, {rows.count()} open"
+    )
+
+
+@require_safe
+@login_required
+def today(request: SheetRequest) -> HttpResponse:
+    """For the mechanic, on a phone: go on with what was begun, who goes where, what is due here this week."""
+    site = asked_site(request)
+    context: dict[str, Any] = {"sites": list(Site.objects.visible_to(request.user).order_by("name"))}
+    if site is None:
+        return render_sheet(request, "inspections/today.html", context)
+    now = timezone.now()
+    mine = today_of(request.user, site, today_at(site, now))
+    begun = len(mine.visits)
+    context |= {
+        "mine": mine,
+        "checks": [(check, check_sentence(check, site.units)) for check in mine.checks],
+        "flags": [_shown(flag, now) for flag in mine.flags],
+        "headline": ngettext("One visit of yours is not signed", "%(n)s visits of yours are not signed", begun)
+        % {"n": begun}
+        if begun
+        else _("Nothing of yours waits for a signature"),
+    }
+    return render_sheet(request, "inspections/today.html", context, site=site)
+
+
+def _shown(flag: Flag, now: Any) -> dict[str, Any]:
+    evidence = flag.evidence.get("visit") if isinstance(flag.evidence, dict) else None
+    return {
+        "flag": flag,
+        "why": flag_sentence(flag, flag.site.units),
+        "open_for": span(max(0, (now - flag.opened_at).days)),
+        "evidence": evidence,
+    }

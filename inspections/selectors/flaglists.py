@@ -1,0 +1,114 @@
+"""The flags of a site as somebody asked for them, and what today asks of one person."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Count, Q, QuerySet
+
+from inspections.models import Check, Flag, Visit, WorkOrder
+from inspections.selectors.checks import checks_due
+from inspections.selectors.due import monday_of
+from inspections.selectors.flags import open_flags
+from inspections.selectors.orders import orders_visible_to
+from inspections.selectors.visits import drafts_of
+from plant.models import Area, Person, Site
+
+OWNERS = ("me", "nobody", "others")
+AGES = {"week": 7, "month": 30, "quarter": 90}
+
+
+@dataclass(frozen=True)
+class AskedFlags:
+    """What the reader wants to see; whatever in an address means nothing is left out of account."""
+
+    site: Site | None
+    area: Area | None = None
+    kind: str = ""
+    owner: str = ""
+    age: str = ""
+
+
+def flags_asked_for(person: Person, query: Mapping[str, str]) -> AskedFlags:
+    """Read an address of the page of flags; without a site it is about every one the reader sees."""
+    area = _row(Area.objects.visible_to(person).select_related("site"), query.get("area", ""))
+    site = area.site if area is not None else _row(Site.objects.visible_to(person), query.get("site", ""))
+    kind, owner, age = (query.get(name, "") for name in ("kind", "owner", "age"))
+    return AskedFlags(
+        site=site,
+        area=area,
+        kind=kind if kind in Flag.Kind.values else "",
+        owner=owner if owner in OWNERS else "",
+        age=age if age in AGES else "",
+    )
+
+
+def flags_asked(person: Person, asked: AskedFlags, now: datetime) -> QuerySet[Flag]:
+    """Open flags that answer, the longest open first."""
+    rows = open_flags(person=person)
+    if asked.site is not None:
+        rows = rows.filter(site=asked.site)
+    if asked.area is not None:
+        rows = rows.filter(coupling__train__area=asked.area)
+    if asked.kind:
+        rows = rows.filter(kind=asked.kind)
+    if asked.owner == "me":
+        rows = rows.filter(owner=person)
+    elif asked.owner == "nobody":
+        rows = rows.filter(owner__isnull=True)
+    elif asked.owner == "others":
+        rows = rows.filter(owner__isnull=False).exclude(owner=person)
+    if asked.age:
+        rows = rows.filter(opened_at__lte=now - timedelta(days=AGES[asked.age]))
+    return rows
+
+
+def kinds_open(person: Person, site: Site | None) -> list[tuple[str, int, int]]:
+    """Of every kind that is open: how many, and how many of them nobody owns."""
+    rows = open_flags(person=person)
+    rows = rows.filter(site=site) if site is not None else rows
+    sums = rows.order_by().values("kind").annotate(n=Count("pk"), free=Count("pk", filter=Q(owner__isnull=True)))
+    return [(row["kind"], row["n"], row["free"]) for row in sums.order_by("-n", "kind")]
+
+
+@dataclass(frozen=True)
+class Today:
+    """What one person has in hand at a site."""
+
+    visits: list[Visit]
+    orders: list[WorkOrder]
+    checks: list[Check]
+    more: int
+    flags: list[Flag]
+
+
+MOST = 20
+
+
+def today_of(person: Person, site: Site, today: date) -> Today:
+    """Visits the person began, outings he is on, what is due here by the end of the week or planned for it, his flags."""
+    sunday = monday_of(today) + timedelta(days=6)
+    orders: Any = orders_visible_to(person).filter(crew__person=person, state=WorkOrder.State.OPEN).distinct()
+    due = checks_due(person, today + timedelta(days=366), site=site)
+    due = due.filter(Q(due_on__lte=sunday) | Q(week_on=monday_of(today)))
+    count = due.count()
+    return Today(
+        visits=list(
+            drafts_of(person).filter(Q(taken_by=person) | Q(work_order__crew__person=person)).distinct()[:MOST]
+        ),
+        orders=sorted(orders[:MOST], key=lambda order: (order.planned_on or date.max, order.pk)),
+        checks=list(due[:MOST]),
+        more=max(0, count - MOST),
+        flags=list(open_flags(person=person, owner=person)[:MOST]),
+    )
+
+
+def _row(rows: Any, text: str) -> Any:
+    try:
+        return rows.filter(uuid=UUID(text)).first()
+    except ValueError:
+        return None
