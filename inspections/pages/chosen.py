@@ -20,12 +20,14 @@ from inspections.prints import job_cards
 from inspections.prints.jobcard import Job
 from inspections.selectors.due import chosen_checks
 from inspections.selectors.orders import only_open_orders
+from inspections.services.deferral import defer_check
 from inspections.services.orders import open_order
 from inspections.services.weeks import put_in_week
 from plant.access import require
 from plant.pages.context import SheetRequest
 from plant.recording import recording
 from plant.refusals import Missing, Refused
+from plant.words import day
 
 MOST = 200
 MOST_CARDS = 50
@@ -49,7 +51,12 @@ def chosen(request: SheetRequest) -> HttpResponse:
             raise Refused(_("Some of them are settled in the meantime, or are not there: look at the list again."))
         return act(request, checks)
     except Refused as refusal:
-        labels = {"week": _("Week"), "number": _("Number of the work order")}
+        labels = {
+            "week": _("Week"),
+            "number": _("Number of the work order"),
+            "until": _("Until"),
+            "reason": _("Because"),
+        }
         problems = [
             {"id": f"chosen-{name}" if name in labels else "", "label": labels.get(name, ""), "message": said}
             for name, said in refusal.as_dict().items()
@@ -74,6 +81,25 @@ def _week(request: SheetRequest, checks: list[Check]) -> HttpResponse:
         said = ngettext("One check is planned: %(week)s.", "%(n)s checks are planned: %(week)s.", n)
         said %= {"n": n, "week": week_words(week_on)}
     messages.success(request, said)
+    return _back(request)
+
+
+def _defer(request: SheetRequest, checks: list[Check]) -> HttpResponse:
+    try:
+        until = date.fromisoformat(request.POST.get("until", "").strip())
+    except ValueError:
+        raise Refused({"until": _("Write the day as 2026-10-12.")}) from None
+    with recording(by=request.user, at=timezone.now()):
+        for check in checks:
+            try:
+                defer_check(check=check, until=until, reason=request.POST.get("reason", ""))
+            except Refused as refusal:
+                # All of them or none; the sentence says which one stands in the way.
+                who = f"{check.coupling.tag}, {check.get_kind_display()}: "
+                raise Refused({name: who + said for name, said in refusal.as_dict().items()}) from refusal
+    n = len(checks)
+    said = ngettext("One check is deferred until %(day)s.", "%(n)s checks are deferred until %(day)s.", n)
+    messages.success(request, said % {"n": n, "day": day(until)})
     return _back(request)
 
 
@@ -111,6 +137,7 @@ def _back(request: SheetRequest) -> HttpResponse:
 
 ACTS: dict[str, Callable[[SheetRequest, list[Check]], HttpResponse]] = {
     "week": _week,
+    "defer": _defer,
     "cards": _cards,
     "order": _order,
 }

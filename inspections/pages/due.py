@@ -41,6 +41,7 @@ WORDS = {
         366: gettext_lazy("within a year"),
     },
     "machine": {"stop": gettext_lazy("needing a stop"), "running": gettext_lazy("done while running")},
+    "owner": {"me": gettext_lazy("owned by me"), "nobody": gettext_lazy("owned by nobody")},
     "sort": {
         "date": gettext_lazy("date"),
         "train": gettext_lazy("train"),

@@ -70,9 +70,9 @@ def flags_export(request: SheetRequest, form: str) -> HttpResponseBase:
     now = timezone.now()
     asked = flags_asked_for(request.user, request.GET)
     allowed = access.sites_where(request.user, "export")
-    if not request.user.sees_everything:
-        if not allowed or (asked.site is not None and asked.site.pk not in allowed):
-            raise NotAllowed(_("Your role does not let you take a list away as a file."))
+    elsewhere = asked.site is not None and asked.site.pk not in allowed
+    if not request.user.sees_everything and (not allowed or elsewhere):
+        raise NotAllowed(_("Your role does not let you take a list away as a file."))
     rows = flags_asked(request.user, asked, now)
     rows = rows if request.user.sees_everything else rows.filter(site_id__in=allowed)
     lines = (

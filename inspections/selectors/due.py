@@ -19,8 +19,9 @@ SPANS = (28, 84, 366)
 SORTS = ("date", "train", "kind", "criticality", "hours")
 GROUPS = ("", "week", "area")
 STOPS = ("stop", "running")
+OWNERS = ("me", "nobody")
 # What an address of the list may hold; anything else is neither read nor kept.
-KEYS = ("site", "area", "train", "kind", "criticality", "machine", "week", "days", "sort", "group")
+KEYS = ("site", "area", "train", "kind", "criticality", "machine", "owner", "week", "days", "sort", "group")
 
 _ORDER = {
     "date": ("due_on",),
@@ -42,6 +43,7 @@ class Asked:
     kind: str = ""
     criticality: str = ""
     machine: str = ""
+    owner: str = ""
     week: str = ""  # a Monday, "none" for not planned yet
     days: int = SPANS[0]
     sort: str = "date"
@@ -67,6 +69,7 @@ def asked_for(person: Person, site: Site, today: date, query: Mapping[str, str])
         kind=_one_of(query.get("kind", ""), CheckKind.values),
         criticality=_one_of(query.get("criticality", ""), Train.Criticality.values),
         machine=_one_of(query.get("machine", ""), STOPS),
+        owner=_one_of(query.get("owner", ""), OWNERS),
         week=_week(query.get("week", "")),
         days=int(days) if days in {str(span) for span in SPANS} else SPANS[0],
         sort=_one_of(query.get("sort", ""), SORTS) or "date",
@@ -85,6 +88,8 @@ def checks_asked(person: Person, asked: Asked) -> QuerySet[Check]:
         rows = rows.filter(coupling__train__criticality=asked.criticality)
     if asked.machine:
         rows = rows.filter(needs_stop=asked.machine == "stop")
+    if asked.owner:
+        rows = rows.filter(owner=person) if asked.owner == "me" else rows.filter(owner__isnull=True)
     if asked.week:
         rows = rows.filter(week_on=asked.week_on)
     rows = rows.annotate(

@@ -90,7 +90,7 @@ MOST = 20
 
 
 def today_of(person: Person, site: Site, today: date) -> Today:
-    """Visits the person began, outings he is on, what is due here by the end of the week or planned for it, his flags."""
+    """Visits the person began, outings he is on, what is due here this week or planned for it, the flags he owns."""
     sunday = monday_of(today) + timedelta(days=6)
     orders: Any = orders_visible_to(person).filter(crew__person=person, state=WorkOrder.State.OPEN).distinct()
     due = checks_due(person, today + timedelta(days=366), site=site)

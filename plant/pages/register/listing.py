@@ -74,7 +74,7 @@ def listing(noun: Noun, person: Person, asked: Mapping[str, str], only: set[int]
     """The rows that the address asks for; a value that means nothing is left out of account."""
     text = asked.get("q", "").strip()[:100]
     rows, choices = noun.visible(person), []
-    if only is not None and noun.at_a_site:
+    if only is not None and hasattr(noun.model, "site"):
         rows = rows.filter(site_id__in=only)
     elif only is not None and noun.model is Site:
         rows = rows.filter(pk__in=only)

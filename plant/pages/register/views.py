@@ -67,8 +67,10 @@ def listed_export(request: SheetRequest, key: str, form: str) -> HttpResponseBas
     only = None if person.sees_everything else access.sites_where(person, "export")
     if only is not None and not only:
         raise NotAllowed(_("Your role does not let you take a list away as a file."))
-    count = listing(noun, person, request.GET, only).page.paginator.count
-    rows = ([*(cell.text for cell in line.cells), line.key] for line in every_line(noun, person, request.GET, only))
+    count = listing(noun, person, request.GET.dict(), only).page.paginator.count
+    rows = (
+        [*(cell.text for cell in line.cells), line.key] for line in every_line(noun, person, request.GET.dict(), only)
+    )
     heads = [*(str(column.label) for column in noun.columns), "id"]
     return exported(
         request, form, f"{key}-{timezone.now():%Y-%m-%d}", heads, rows, site=None, note=f"register, {key}, {count} rows"

@@ -57,6 +57,8 @@ def test_every_part_of_the_sentence_narrows_the_list(client, planner, rows):
         ({"criticality": "B"}, ["CW-02"]),
         ({"machine": "stop"}, ["CW-01"]),
         ({"machine": "running"}, ["CW-02"]),
+        ({"owner": "nobody"}, ["CW-01", "CW-02"]),
+        ({"owner": "me"}, []),
         ({"week": "none"}, ["CW-01", "CW-02"]),
         ({"week": "2026-10-12"}, []),
     ):
@@ -114,6 +116,8 @@ def test_checks_are_put_in_a_week_and_taken_out_again(client, planner, rows):
         ({"row": "late", "act": "week", "week": "2026-10-20"}, "begins on a Monday"),
         ({"row": "late", "act": "week", "week": "2026-09-28"}, "This week is over"),
         ({"row": "late", "act": "week", "week": "2036-10-13"}, "At most a year ahead"),
+        ({"row": "late", "act": "defer", "until": "soon", "reason": "x"}, "Write the day as"),
+        ({"row": "late", "act": "defer", "until": "2026-10-01", "reason": "x"}, "CW-01, Alignment: It is due on"),
         ({"row": "late", "act": "order", "number": ""}, "number is missing"),
         ({"row": "late", "act": "order", "number": "9" * 41}, "At most 40"),
     ],
