@@ -4,7 +4,7 @@ What a person typed stays text: a cell that such a program would take for a form
 """
 
 import csv
-import tempfile
+import io
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime
 from typing import Any
@@ -84,7 +84,7 @@ def _workbook(name: str, heads: Sequence[str], rows: Iterable[Sequence[Any]]) ->
     sheet.append([safe_cell(head) for head in heads])
     for row in rows:
         sheet.append([_plain(safe_cell(one)) for one in row])
-    file = tempfile.TemporaryFile()  # noqa: SIM115 (the response closes it)
+    file = io.BytesIO()
     book.save(file)
     file.seek(0)
     return file

@@ -47,7 +47,6 @@ def test_every_noun_goes_out_in_both_forms(client, keeper, site):
             answer = client.get(f"/register/{noun.key}.{form}")
             assert answer.status_code == 200, noun.key
             assert b"".join(answer.streaming_content)
-            answer.close()
         assert client.get(f"/register/{noun.key}.exe").status_code == 404
 
 
