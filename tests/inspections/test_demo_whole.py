@@ -1,18 +1,27 @@
-"""The whole demo plant, made once: what is in it, and that its numbers agree with each other."""
+"""The whole demo plant, made once: what is in it, and that every page stands it for everybody who can sign in."""
 
+import re
 from collections import Counter
 from itertools import pairwise
+from urllib.parse import urldefrag, urljoin
 
 import pytest
+from django.test import Client
+from django.urls import Resolver404, resolve
 
 from couplings.models import Calibration, Coupling, Fit, LimitChange, SheetVersion, StockLot
+from inspections.demo.people import PEOPLE
 from inspections.demo.works import WORKS
 from inspections.models import Check, Lubrication, Mounting, RunOut, ShimPack, SoftFoot, Survey, Visit, Wear
 from inspections.selectors.verification import verify
 from plant.models import Invitation, Machine, MachineUnit, Membership, MeterReading, Person, ServiceSpell, Train
+from tests.access_table import ROWS
 from tests.inspections.demo_built import standing
 
 pytestmark = [pytest.mark.django_db, pytest.mark.long]
+HREF = re.compile(r'(?:href|hx-get)="([^"#][^"]*)"')
+# Enough of each kind of page for one person; one coupling's page differs from the next in its rows only.
+OF_A_KIND = 3
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -93,3 +102,44 @@ def test_it_has_what_a_keeper_deals_with():
     assert Membership.objects.get(person=rune).until_on is not None
     assert all(role.until_on is not None for role in Membership.objects.filter(person=tor))
     assert Visit.objects.filter(signed_by=tor).count() > 5
+
+
+@pytest.mark.parametrize("username", [row[0] for row in PEOPLE])
+def test_every_page_that_a_person_can_walk_to_stands_the_demo(username):
+    opened = walk(username)
+    broken = {address: status for address, status in opened.items() if status >= 500 or status == 404}
+    assert broken == {}
+    names = {name_of(address) for address in opened}
+    wanted = {"start", "due", "couplings", "coupling", "register", "register-trains", "register-trains-one"}
+    wanted -= {"register-trains"} if username == "rune" else set()
+    assert wanted <= names
+    assert {name for name in names if name in ROWS and ROWS[name].page} >= wanted
+
+
+def walk(username) -> dict[str, int]:
+    """Every address that the pages link to, as this person, a few of each kind; with what it answered."""
+    client, waiting, found, kinds = Client(raise_request_exception=False), ["/"], {}, Counter()
+    client.force_login(Person.objects.get(username=username))
+    while waiting:
+        address = waiting.pop(0)
+        name = name_of(address)
+        if address in found or name is None or name.startswith("admin:") or kinds[name] >= OF_A_KIND:
+            continue
+        kinds[name] += 1
+        answer = client.get(address)
+        found[address] = answer.status_code
+        if answer.status_code in (301, 302):
+            waiting.append(urljoin(address, answer.headers["Location"]))
+        elif answer.headers.get("Content-Type", "").startswith("text/html"):
+            text = answer.content.decode().replace("&amp;", "&")
+            waiting += [urljoin(address, urldefrag(href).url) for href in HREF.findall(text)]
+    return found
+
+
+def name_of(address):
+    if not address.startswith("/") or address.startswith(("/static/", "/api/", "/accounts/")):
+        return None
+    try:
+        return resolve(address.partition("?")[0]).view_name
+    except Resolver404:
+        return None

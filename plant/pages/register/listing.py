@@ -116,8 +116,13 @@ def listing(noun: Noun, person: Person, asked: Mapping[str, str], only: set[int]
 
 def _order(columns: Iterable[str], sort: str) -> list[Any]:
     """What is not known comes last, whichever way round."""
-    falling = sort.startswith("-")
-    return [F(one).desc(nulls_last=True) if falling else F(one).asc(nulls_last=True) for one in columns]
+    ordered = []
+    for one in columns:
+        # A column may itself be sorted the other way round, such as the latest first.
+        falling = sort.startswith("-") != one.startswith("-")
+        place = F(one.removeprefix("-"))
+        ordered.append(place.desc(nulls_last=True) if falling else place.asc(nulls_last=True))
+    return ordered
 
 
 def _head(column: Any, sort: str) -> Head:

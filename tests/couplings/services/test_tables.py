@@ -5,7 +5,7 @@ import pytest
 from couplings.models import FailureCode, FitClass, NutFactor, SecondScrewFactor, TighteningScatter
 from couplings.selectors.tables import fit_classes_at, nut_factors_at, scatter_at, second_screws_at
 from couplings.services.starters import load_starters
-from couplings.services.tables import TABLES, change_table_row, load_table, remove_table_row, write_table_row
+from couplings.services.tables import change_table_row, load_table, remove_table_row, write_table_row
 from plant.models import Tombstone
 from plant.recording import recording
 from plant.refusals import NotAllowed, Refused, Stale
@@ -37,7 +37,7 @@ def write(site, by, model, **fields):
 
 
 def test_every_table_but_fit_classes_begins_with_marked_starters(site, starters):
-    marks = {model: set(model.objects.filter(site=site).values_list("mark", flat=True)) for model in TABLES}
+    marks = {model: set(model.objects.filter(site=site).values_list("mark", flat=True)) for model in NEW}
     assert marks == {
         NutFactor: {"published"},
         TighteningScatter: {"published"},
@@ -45,7 +45,7 @@ def test_every_table_but_fit_classes_begins_with_marked_starters(site, starters)
         FitClass: set(),
         FailureCode: {"from memory"},
     }
-    assert not [row for model in TABLES for row in model.objects.all() if not row.source]
+    assert not [row for model in NEW for row in model.objects.all() if not row.source]
 
 
 def test_shigleys_four_nut_factors_are_there(site, starters):
@@ -85,7 +85,7 @@ def test_no_starter_bends_the_factors_by_angle_that_a_site_wrote(site, engineer)
         assert load_table(model=SecondScrewFactor, site=site) == []
 
 
-@pytest.mark.parametrize("model", TABLES, ids=lambda model: model.__name__)
+@pytest.mark.parametrize("model", list(NEW), ids=lambda model: model.__name__)
 def test_a_row_is_written_changed_and_removed_with_its_history(site, engineer, model):
     row = write(site, engineer, model)
     with recording(by=engineer, at=NOW):
@@ -104,7 +104,7 @@ def test_a_row_is_written_changed_and_removed_with_its_history(site, engineer, m
     assert Tombstone.objects.get().noun == model._meta.model_name
 
 
-@pytest.mark.parametrize("model", TABLES, ids=lambda model: model.__name__)
+@pytest.mark.parametrize("model", list(NEW), ids=lambda model: model.__name__)
 def test_only_who_sets_policies_writes_and_nobody_over_a_change_not_seen(site, engineer, mechanic, model):
     row = write(site, engineer, model)
     with pytest.raises(NotAllowed):
@@ -174,7 +174,7 @@ def test_a_row_that_says_again_what_another_says_is_refused(site, engineer, mode
 
 
 def test_a_site_goes_by_its_own_rows_and_by_the_starters_where_it_has_none(site, other_site, engineer):
-    for model in TABLES:
+    for model in NEW:
         write(site, engineer, model)
     assert [(key, row.condition, row.mark) for key, rows in nut_factors_at(site).items() for row in rows] == [
         ("ours", "waxed", "site")

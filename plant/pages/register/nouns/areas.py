@@ -37,12 +37,12 @@ def _trains(area: Area) -> str:
     return reverse("register-trains") + "?" + urlencode({"area": area.uuid})
 
 
-def _holds(_request: Any, area: Area) -> dict[str, Any]:
+def _holds(request: Any, area: Area) -> dict[str, Any]:
+    parts = Area.objects.filter(parent=area).visible_to(request.user)
+    trains = Train.objects.filter(area=area).visible_to(request.user)
     return {
-        "parts": [(part.name, reverse("register-areas-one", args=[part.uuid])) for part in area.parts.all()],
-        "trains": [
-            (train.tag, train.name, reverse("register-trains-one", args=[train.uuid])) for train in area.trains.all()
-        ],
+        "parts": [(part.name, reverse("register-areas-one", args=[part.uuid])) for part in parts],
+        "trains": [(train.tag, train.name, reverse("register-trains-one", args=[train.uuid])) for train in trains],
         "add_train": reverse("register-trains-new") + "?" + urlencode({"site": area.site.uuid, "area": area.uuid}),
     }
 

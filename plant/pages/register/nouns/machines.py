@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils.translation import gettext
 
 from plant import units
-from plant.models import Machine, Site, Train
+from plant.models import Machine, MachineUnit, Site, Train
 from plant.pages.register.lazy import lazily as _
 from plant.pages.register.registry import Field, Rows
 from plant.selectors.shafts import Shaft, shaft_of
@@ -63,11 +63,14 @@ LIST = Rows(
 )
 
 
-def machines_of(_request: Any, train: Train) -> dict[str, Any]:
+def machines_of(request: Any, train: Train) -> dict[str, Any]:
     """Every machine from the driver end, in the site's units, with the unit that stands there."""
     machines = list(train.machines.all())
     standing = standing_units(machines)
     system = train.site.units
+    units = [stay.unit_id for stay in standing.values()]
+    # Where a unit stood before is no business of a crew that is here for one order.
+    opened = set(MachineUnit.objects.filter(pk__in=units).visible_to(request.user).values_list("pk", flat=True))
     rows = []
     for machine in machines:
         stay = standing.get(machine.pk)
@@ -82,7 +85,9 @@ def machines_of(_request: Any, train: Train) -> dict[str, Any]:
                 "support": machine.get_support_material_display(),
                 "feet": [_foot(foot, system) for foot in machine.foot_planes.all()],
                 "unit": str(stay.unit) if stay is not None else "",
-                "unit_url": reverse("register-machine-units-one", args=[stay.unit.uuid]) if stay is not None else "",
+                "unit_url": reverse("register-machine-units-one", args=[stay.unit.uuid])
+                if stay is not None and stay.unit_id in opened
+                else "",
             }
         )
     return {"machines": rows, "default_support": train.site.get_support_material_display()}
