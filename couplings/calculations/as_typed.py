@@ -86,6 +86,7 @@ def typed_from_request(given: Mapping[str, Any]) -> dict[str, str]:
 
 def _sets(flat: _Flat, method: str, given: Any) -> None:
     first, again = (dict(enumerate(METHODS[method].sets)) for _ in range(2))
+    taken: dict[int, Mapping[str, Any]] = {}
     for place, row in enumerate(given if isinstance(given, list) else [None]):
         path = f"reading_sets.{place}"
         if not isinstance(row, Mapping):
@@ -95,11 +96,20 @@ def _sets(flat: _Flat, method: str, given: Any) -> None:
             flat.errors[f"{path}.turned"] = "Say true or false."
             continue
         free = again if row.get("turned") else first
-        number = next((n for n, one in free.items() if _fits(method, one, row)), None)
+        fitting = [n for n, one in free.items() if _fits(method, one, row)]
+        # Both sets of double-radial are of one kind: taken again, a set goes with the one it says the same as.
+        number = next((n for n in fitting if n in taken and _part(taken[n]) == _part(row)), next(iter(fitting), None))
         if number is None:
             flat.errors[path] = f"The method {method} has no further set like this: see kind, carried_by and plane."
             continue
+        if not row.get("turned"):
+            taken[number] = row
         _set(flat, number, row, path, carrier_is_open(method, free.pop(number)))
+
+
+def _part(row: Mapping[str, Any]) -> dict[str, Any]:
+    """What is swept and with what, of a set: all but what it was read for."""
+    return {name: value for name, value in row.items() if name not in ("readings", "turned", "return_to_zero")}
 
 
 def _fits(method: str, one: Any, row: Mapping[str, Any]) -> bool:

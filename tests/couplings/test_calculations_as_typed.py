@@ -73,6 +73,21 @@ def test_there_and_back_is_the_same_request(request):
     assert bare(payload) == bare(request)
 
 
+def test_the_farther_of_two_planes_alone_is_taken_again():
+    def rim(x, *values, **more):
+        readings = [
+            {"clock": hour, "value": {"value": value, "unit": "mm"}}
+            for hour, value in zip((12, 4, 8), values, strict=True)
+        ]
+        return {"kind": "rim", "carried_by": "stationary", "x": {"value": x, "unit": "mm"}, "readings": readings} | more
+
+    sets = [rim(60.0, 0.0, 0.1, 0.2), rim(90.0, 0.0, 0.3, 0.2), rim(90.0, 0.0, 0.2, 0.1, turned=True)]
+    request = {"method": "double-radial", "viewed_from": "movable", "reading_sets": sets}
+    payload, errors = payload_from_typed("double-radial", typed_from_request(request), "metric")
+    assert errors == {}
+    assert bare(payload) == bare(request)
+
+
 def test_the_described_request_is_read_the_same_either_way():
     request = {name: value for name, value in EXAMPLE.items() if name not in NOT_READ}
     typed = typed_from_request(request)
