@@ -12,9 +12,10 @@ import pytest
 from plant.supervision import AlreadyRunning, take_lock
 
 PARENT = """
-import os, pathlib, sys
+import os, pathlib, signal, sys
 from plant.supervision import Child, GaveUp, Supervisor, take_lock
 
+signal.signal(signal.SIGHUP, signal.SIG_DFL)  # whoever runs the tests may ignore it, and a child inherits that
 folder, *programs = sys.argv[1:]
 lock = take_lock(pathlib.Path(folder))
 children = [Child(f"child {number}", [sys.executable, "-c", program]) for number, program in enumerate(programs)]
