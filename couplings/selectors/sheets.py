@@ -7,7 +7,7 @@ import json
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, prefetch_related_objects
 
 from couplings.models import DataSheet, SheetHoldPoint, SheetHub, SheetScrew, SheetVersion, SheetWearLimit
 from couplings.selectors.sheet_lists import JOINT_FIELDS, LATER_LISTS, LIMIT_FIELDS, WEAR_LIMIT_FIELDS, rows_of
@@ -22,9 +22,22 @@ VERSION_FIELDS = (
     "hardness_change", "lubricant", "lubricant_g", "lubricant_months", "note",
 )  # fmt: skip
 __all__ = [
-    "JOINT_FIELDS", "LIMIT_FIELDS", "VERSION_FIELDS", "WEAR_LIMIT_FIELDS", "digest_of", "hold_points_of", "hub_of",
-    "mounting_kind_of", "screw_at", "text_of", "version_for", "versions_of", "with_rows",
+    "JOINT_FIELDS",
+    "LIMIT_FIELDS",
+    "VERSION_FIELDS",
+    "WEAR_LIMIT_FIELDS",
+    "digest_of",
+    "held_by",
+    "hold_points_of",
+    "hub_of",
+    "mounting_kind_of",
+    "screw_at",
+    "text_of",
+    "version_for",
+    "versions_of",
+    "with_rows",
 ]  # fmt: skip
+SIDES = {"driver": "driver side", "driven": "driven side"}
 
 
 def with_rows(versions: Any) -> Any:
@@ -88,6 +101,8 @@ def hold_points_of(version: SheetVersion, step_key: str) -> list[SheetHoldPoint]
 
 def hub_of(version: SheetVersion, side: str) -> SheetHub | None:
     """The hub of one side, `driver` or `driven`; None where the sheet has no rows of hubs."""
+    # Asked side by side and field by field: fetched once for this version, and only where somebody asks.
+    prefetch_related_objects([version], "hubs")
     hubs = {hub.side: hub for hub in version.hubs.all()}
     return hubs.get(side) or hubs.get(SheetHub.Side.BOTH)
 
@@ -96,6 +111,14 @@ def mounting_kind_of(version: SheetVersion, side: str) -> str:
     """How the hub of one side is held: as its own row says, else as the whole sheet does; empty: not stated."""
     hub = hub_of(version, side)
     return (hub.mounting_kind if hub is not None else "") or version.mounting_kind
+
+
+def held_by(version: SheetVersion) -> str:
+    """How both hubs are held, in words; by side where they differ, empty where the sheet does not say."""
+    said = {side: dict(SheetVersion.Mounting.choices).get(mounting_kind_of(version, side), "") for side in SIDES}
+    if len(set(said.values())) == 1:
+        return str(said["driver"])
+    return "; ".join(f"{SIDES[side]}: {words}" for side, words in said.items() if words)
 
 
 def screw_at(version: SheetVersion, bore_mm: float | None, kind: str = "set") -> SheetScrew | None:

@@ -13,9 +13,8 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
 from inspections.calendar import calendar_of
-from inspections.models import CalendarAddress
 from inspections.selectors.calendars import calendar_for, calendars_of, shown_in
-from inspections.services.calendars import end_calendar, renew_calendar
+from inspections.services.calendars import end_calendar, note_reading, renew_calendar
 from plant.models import Site
 from plant.pages.context import SheetRequest, render_sheet
 from plant.recording import recording
@@ -64,7 +63,8 @@ def feed(request: HttpRequest, secret: str) -> HttpResponse:
         address_of=lambda coupling: request.build_absolute_uri(reverse("coupling", args=[coupling.uuid])),
         at=address.made_at,
     )
-    CalendarAddress.objects.filter(pk=address.pk).update(read_at=now)
+    with recording(by=None, at=now):
+        note_reading(address=address)
     tag = f'"{hashlib.sha256(content).hexdigest()[:32]}"'
     if request.headers.get("If-None-Match") == tag:
         return HttpResponseNotModified(headers={"ETag": tag})

@@ -1,7 +1,6 @@
 """One coupling: what is fitted, how it was left, what comes next and why, and every earlier visit."""
 
 from datetime import date, datetime, time
-from types import SimpleNamespace
 from typing import Any
 from uuid import UUID
 
@@ -16,14 +15,16 @@ from django.views.decorators.http import require_POST, require_safe
 
 from couplings.models import Coupling
 from couplings.selectors import coupling_for, limits_of, target_of
+from couplings.selectors.sheets import held_by
 from couplings.selectors.wear import age_of, age_sentence
 from inspections import rules
-from inspections.models import Check, Flag, SurveyResult, Visit, WorkOrder
+from inspections.models import Check, Flag, Visit, WorkOrder
 from inspections.reasons import check_sentence, flag_sentence
 from inspections.selectors.checks import open_checks
 from inspections.selectors.flags import open_flags
 from inspections.selectors.orders import open_orders
 from inspections.selectors.people import colleagues_of, owners_at
+from inspections.selectors.surveys import lines_of
 from inspections.selectors.visits import latest_as_left, visits_of
 from inspections.services.drafts import begin_visit
 from inspections.services.flags import CLEAR_THEMSELVES
@@ -227,6 +228,7 @@ def coupling_page(
         "coupling": here,
         "fit": fit,
         "version": version,
+        "held_by": held_by(version) if version else "",
         "family": version.sheet.family if version else None,
         "limits": limits_of(here, version).limits if version else (),
         "target": target_of(here),
@@ -256,8 +258,3 @@ def coupling_page(
         "may_begin": fit is not None and here.retired_on is None and may(request.user, "visit.fill", here.site),
     }
     return render_sheet(request, "inspections/coupling.html", context, site=here.site, status=status)
-
-
-def lines_of(result: SurveyResult) -> list[SimpleNamespace]:
-    """The limits a survey was judged by, as stored with it: history is never judged again."""
-    return [SimpleNamespace(**line) for line in result.lines]

@@ -13,11 +13,11 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from inspections import rules
 from inspections.models import HandOver, RunUp, Visit, Witness
-from inspections.pages.coupling import lines_of
 from inspections.pages.visit import instruments_for, step_url
 from inspections.selectors.comparison import changes_of
 from inspections.selectors.photos import photos_of, title_of
 from inspections.selectors.summary import Summary, summary_of
+from inspections.selectors.surveys import lines_of
 from inspections.selectors.visits import machine_facts, surveys_of, visit_for
 from inspections.selectors.wear import wear_facts
 from inspections.services.amendments import NOT_AMENDED, amend_visit

@@ -6,21 +6,21 @@ Everything stands in the signed record; names are those of the day it was signed
 from __future__ import annotations
 
 import json
+from math import isfinite
 from typing import Any
 
-import numpy as np
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as later
 from django.utils.translation import ngettext
 
 from couplings.calculations.picture import picture_of
-from couplings.engineering.alignment import Misalignment
 from couplings.engineering.limits import Limit
 from couplings.engineering.moves import foot_moves
-from couplings.selectors import feet_of
+from couplings.selectors import feet_of, flex_planes_of
 from inspections.models import ReadingSet, Survey, SurveyResult, Visit
 from inspections.prints.words import Rows, clock, paper_of, rows_of
 from inspections.selectors.photos import photos_of, title_of
+from inspections.selectors.surveys import lines_of, misalignment_of
 from inspections.selectors.visits import machine_facts, surveys_of
 from inspections.selectors.wear import wear_facts
 from inspections.steps import STEPS
@@ -129,8 +129,8 @@ def _families(result: SurveyResult) -> str:
 
 def _limit_rows(result: SurveyResult, system: str) -> list[dict[str, Any]]:
     rows = []
-    for line in result.lines:
-        row = limit_row(_Line(line), system)
+    for line in lines_of(result):
+        row = limit_row(line, system)
         rows.append(
             {
                 "name": row["name"],
@@ -138,37 +138,27 @@ def _limit_rows(result: SurveyResult, system: str) -> list[dict[str, Any]]:
                 "value": f"{row['value']} ± {row['half_width']}" if row["half_width"] else row["value"],
                 "limit": row["limit"],
                 "share": row["share"],
-                "verdict": line["verdict"],
-                "line": for_paper(drawings.limit_line(line.get("share"), line.get("share_u"), line["verdict"])),
+                "verdict": line.verdict,
+                "line": for_paper(drawings.limit_line(line.share, line.share_u, line.verdict)),
             }
         )
     return rows
 
 
-class _Line:
-    """A stored line of a judgement under the names a row asks for."""
-
-    def __init__(self, line: dict[str, Any]) -> None:
-        self.__dict__.update(line)
-
-
 def _pictures(left: Survey, names: dict[str, Any], system: str) -> dict[str, str | None]:
     """In the record's frame: the driver-side shaft against the driven-side shaft, seen from the driver end."""
     result = left.result
-    mean = [result.offset_v_mm, result.offset_h_mm, result.slope_v_mrad, result.slope_h_mrad]
-    known = [np.nan if one is None else one for one in mean]
     target = (
         result.target_offset_v_mm, result.target_offset_h_mm, result.target_slope_v_mrad, result.target_slope_h_mrad,
     )  # fmt: skip
-    flex = left.visit.sheet_version.flex_distance_mm
     limits = [Limit(one["quantity"], one["limit"], one.get("family", "sheet")) for one in result.lines]
-    stood = Misalignment.of(known, np.full((4, 4), np.nan))
+    stood = misalignment_of(result)
     feet = feet_of(left.visit.coupling, "driver", left.visit.fit)
     views = drawings.shaft_picture(
         picture_of(
             stood,
             target,
-            (-flex / 2, flex / 2) if flex else None,
+            flex_planes_of(left.visit.sheet_version),
             [one for one in limits if one.quantity != "combined"],
             foot_moves(stood, feet, target) if len(feet) > 1 else [],
             stationary=names["driven_machine"],
@@ -181,7 +171,7 @@ def _pictures(left: Survey, names: dict[str, Any], system: str) -> dict[str, str
 
 def _survey(survey: Survey, system: str) -> list[str]:
     result = survey.result
-    sure = _deviations(result)
+    sure = misalignment_of(result).standard_uncertainty
     figures = zip(
         (result.offset_v_mm, result.offset_h_mm, result.slope_v_mrad, result.slope_h_mrad),
         ("gap", "gap", "slope", "slope"),
@@ -190,16 +180,10 @@ def _survey(survey: Survey, system: str) -> list[str]:
     )
     said = [
         units.written(value, kind, system, signed=True)
-        + (f" ± {units.written(2 * u, kind, system)}" if value is not None and u is not None else "")
+        + (f" ± {units.written(2 * u, kind, system)}" if value is not None and isfinite(u) else "")
         for value, kind, u in figures
     ]
     return [_role(survey), survey.method.replace("-", " "), *said, result.verdict]
-
-
-def _deviations(result: SurveyResult) -> list[float | None]:
-    """Standard uncertainties from the diagonal of the upper triangle."""
-    table = result.covariance or [None] * 10
-    return [float(np.sqrt(table[at])) if table[at] is not None else None for at in (0, 4, 7, 9)]
 
 
 def _role(survey: Survey) -> str:

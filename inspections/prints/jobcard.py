@@ -14,17 +14,20 @@ from django.utils.translation import ngettext
 from couplings.models import Coupling, Fit, SheetVersion
 from couplings.selectors import fit_at, joint_advice, limits_of
 from couplings.selectors.fits import element_in
-from inspections.models import Check, ShimPack, Survey, WorkOrder
+from couplings.selectors.sheets import mounting_kind_of
+from inspections.models import Check, Survey, WorkOrder
+from inspections.models.findings import SIDES
 from inspections.prints.words import Rows, clock, paper_of
 from inspections.reasons import check_sentence, flag_sentence
 from inspections.selectors.flags import open_flags
-from inspections.selectors.visits import latest_as_left
+from inspections.selectors.visits import latest_as_left, shims_left
+from inspections.steps.upright import upright
 from plant import units
 from plant.prints import pdf, qr
 from plant.templatetags.asleft import LIMITED
 from plant.words import day
 
-HANDS = ("12", "3", "6", "9")
+CLOCK, COMPASS = ("12", "3", "6", "9"), ("N", "E", "S", "W")
 
 
 @dataclass(frozen=True)
@@ -82,11 +85,11 @@ def _card(job: Job, address: str) -> dict[str, Any]:
         }
         if left
         else _("No as-left alignment on record yet"),
-        "shims": _shims(left, system) if left else [],
+        "shims": _shims(coupling, system),
         "joints": [_joint(joint, system) for joint in version.joints.all()] if version else [],
         "screws": _screws(version, system) if version else "",
         "unit": units.label_of("gap", system),
-        "hands": HANDS,
+        "hands": COMPASS if upright(coupling) else CLOCK,
         "permit": order.permit if order else "",
     }
 
@@ -102,11 +105,12 @@ def _cautions(coupling: Coupling, version: SheetVersion | None) -> list[str]:
     said.append(
         _("Wear the protective equipment the site asks for. Keep hands out of the gap while shafts are turned.")
     )
-    if version is not None and version.mounting_kind == "heated":
+    held = {mounting_kind_of(version, side) for side, _words in SIDES} if version is not None else set()
+    if "heated" in held:
         said.append(
             _("Hot hubs burn, and heating near oil or gas can light it: hot-work permit and gloves by site procedure.")
         )
-    if version is not None and version.mounting_kind == "hydraulic":
+    if "hydraulic" in held:
         said.append(_("Oil under high pressure: a hub can let go with force. Stand aside; stop nut or plate in place."))
     return said
 
@@ -150,26 +154,26 @@ def _limits(coupling: Coupling, version: SheetVersion, system: str) -> list[list
 
 def _left(left: Survey, system: str) -> Rows:
     result = left.result
-    rows = [
-        (_("Offset, up and right"), _pair(result.offset_v_mm, result.offset_h_mm, "gap", system)),
-        (_("Angularity, vertical and horizontal"), _pair(result.slope_v_mrad, result.slope_h_mrad, "slope", system)),
+    heads = (_("Offset, up and right"), _("Angularity, vertical and horizontal"))
+    if left.positions:
+        heads = (_("Offset, north and east"), _("Angularity, north and east"))
+    return [
+        (heads[0], _pair(result.offset_v_mm, result.offset_h_mm, "gap", system)),
+        (heads[1], _pair(result.slope_v_mrad, result.slope_h_mrad, "slope", system)),
     ]
-    return rows
 
 
 def _pair(one: float | None, other: float | None, kind: str, system: str) -> str:
     return ", ".join(units.written(value, kind, system, signed=True) for value in (one, other))
 
 
-def _shims(left: Survey, system: str) -> list[list[str]]:
-    """The pack last written down under each foot, whichever visit wrote it."""
-    packs: dict[tuple[str, str], ShimPack] = {}
-    rows = ShimPack.objects.filter(record__coupling=left.visit.coupling_id, record__feeds__isnull=False)
-    for pack in rows.select_related("record").order_by("record__number"):
-        packs[(pack.side, pack.foot)] = pack
+def _shims(coupling: Coupling, system: str) -> list[list[str]]:
+    """The packs that lie under both machines as far as they are on record."""
+    machines = {"driver": coupling.driver_machine, "driven": coupling.driven_machine}
     return [
-        [f"{pack.get_side_display()}, {pack.foot}", pack.typed, units.written(pack.total_mm, "gap", system)]
-        for pack in packs.values()
+        [f"{words.capitalize()}, {pack.foot}", pack.typed, units.written(pack.total_mm, "gap", system)]
+        for side, words in SIDES
+        for pack in shims_left(machines[side]).values()
     ]
 
 

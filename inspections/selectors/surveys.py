@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from types import SimpleNamespace
 
 import numpy as np
 from django.db.models import QuerySet
@@ -31,3 +32,8 @@ def misalignment_of(result: SurveyResult) -> Misalignment:
         if number is not None:
             covariance[row, column] = covariance[column, row] = number
     return Misalignment.of([math.nan if number is None else number for number in mean], covariance)
+
+
+def lines_of(result: SurveyResult) -> list[SimpleNamespace]:
+    """The limits a survey was judged by, as stored with it: history is never judged again."""
+    return [SimpleNamespace(**line) for line in result.lines]

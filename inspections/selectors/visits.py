@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from datetime import date
 from typing import Any
 from uuid import UUID
 
@@ -37,7 +38,7 @@ from inspections.steps.judging import Judged, Yardstick, judged, yardstick_for
 from inspections.steps.packs import Recorded
 from inspections.steps.placement import Placed
 from inspections.steps.softfoot import Stood
-from plant.models import Person
+from plant.models import Machine, Person
 from plant.refusals import Missing
 
 # Steps whose facts stand beside the readings, under the names by which pages print them.
@@ -72,6 +73,7 @@ def visit_for(person: Person, uuid: UUID | str) -> Visit:
             "entries__by",
             "work_order__crew",
             "sheet_version__joints",
+            "sheet_version__hubs",
             "sheet_version__limits",
             "coupling__target_parts",
             "coupling__driver_machine__foot_planes",
@@ -236,6 +238,19 @@ def with_axial(by: Yardstick, visit: Visit, placed: Placed | None) -> Yardstick:
     return replace(by, axial=axial, axial_counts=True)
 
 
+def shims_left(machine: Machine, *, until: date | None = None) -> dict[str, ShimPack]:
+    """The pack under each foot of a machine as a signed visit wrote it last, at whichever of its couplings."""
+    at_driver = Q(side="driver", visit__coupling__driver_machine=machine)
+    at_driven = Q(side="driven", visit__coupling__driven_machine=machine)
+    rows = ShimPack.objects.filter(at_driver | at_driven, record__feeds__isnull=False).select_related("visit")
+    if until is not None:
+        rows = rows.filter(visit__on__lte=until)
+    packs: dict[str, ShimPack] = {}
+    for pack in rows.order_by("-visit__on", "-visit__id")[:100]:
+        packs.setdefault(pack.foot, pack)
+    return packs
+
+
 def with_shims(by: Yardstick, visit: Visit) -> Yardstick:
     """The yardstick with the shims under both machines: as typed in this draft, else as left by the last visit."""
     coupling = visit.coupling
@@ -243,19 +258,14 @@ def with_shims(by: Yardstick, visit: Visit) -> Yardstick:
     drafted = read.values.packs if isinstance(read.values, Stood) else ()
     shims = {}
     for side, machine in (("driver", coupling.driver_machine), ("driven", coupling.driven_machine)):
-        at_driver = Q(side="driver", visit__coupling__driver_machine=machine)
-        at_driven = Q(side="driven", visit__coupling__driven_machine=machine)
-        left = ShimPack.objects.filter(
-            at_driver | at_driven, record__feeds__isnull=False, visit__on__lte=visit.on
-        ).order_by("-visit__on", "-visit__id")
         thicknesses: dict[str, tuple[float, ...]] = {}
         whence: dict[str, str] = {}
         for pack in drafted:
             if pack.side == side:
                 thicknesses[pack.foot], whence[pack.foot] = pack.shims_mm, "typed in this visit"
-        for row in left.values_list("foot", "shims_mm", "visit__on")[:100]:
-            if row[0] not in thicknesses:
-                thicknesses[row[0]], whence[row[0]] = tuple(row[1]), f"as left on {row[2]}"
+        for foot, row in shims_left(machine, until=visit.on).items():
+            if foot not in thicknesses:
+                thicknesses[foot], whence[foot] = tuple(row.shims_mm), f"as left on {row.visit.on}"
         shims[side] = Recorded(thicknesses, whence)
     return replace(by, shims=shims)
 

@@ -31,6 +31,12 @@ def renew_calendar(*, person: Person, site: Site | None = None) -> tuple[Calenda
     return address, secret
 
 
+def note_reading(*, address: CalendarAddress) -> None:
+    """When a calendar program last read it: its owner sees whether the address is in use."""
+    address.read_at = current().at
+    address.save(update_fields=["read_at"])
+
+
 def end_calendar(*, address: CalendarAddress) -> None:
     """The address opens nothing any more."""
     unit = current()

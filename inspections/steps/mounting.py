@@ -7,6 +7,7 @@ from typing import Any
 
 from couplings.calculations.fit import HOT
 from couplings.models import SheetVersion
+from couplings.selectors.sheets import mounting_kind_of
 from inspections.models import Mounting, Visit
 from inspections.models.findings import SIDES
 from inspections.steps.keyless_judging import (
@@ -94,7 +95,7 @@ class Cautioned:
 
 
 def _kind(version: SheetVersion, typed: Typed, side: str) -> str:
-    return typed.get(f"{side}.kind", "").strip() or version.mounting_kind
+    return typed.get(f"{side}.kind", "").strip() or mounting_kind_of(version, side)
 
 
 def _fields(visit: Visit, typed: Typed) -> list[FormField]:
@@ -102,8 +103,9 @@ def _fields(visit: Visit, typed: Typed) -> list[FormField]:
     bore = f" The data sheet's bore is {units.written(version.bore_mm, 'size', system)}." if version.bore_mm else ""
     fit = f" The data sheet asks for {version.fit_hole}/{version.fit_shaft}." if version.fit_hole else ""
     key = f"The data sheet names {version.get_key_standard_display()}." if version.key_standard else ""
-    said = f"Empty: as on the data sheet, {version.get_mounting_kind_display()}." if version.mounting_kind else ""
     for side, words in SIDES:
+        stated = mounting_kind_of(version, side)
+        said = f"Empty: as on the data sheet, {dict(KINDS)[stated]}." if stated else ""
         kind, group = _kind(version, typed, side), words.capitalize()
         row = _row_of(side, group)
         rows += [
@@ -162,11 +164,11 @@ def _anything(typed: Typed, side: str) -> bool:
 def _hub(reading: Reading, place: Place, side: str, words: str) -> Hub:
     version = place.version
     chosen = reading.choice(f"{side}.kind", KINDS)
-    kind = chosen or version.mounting_kind
-    if chosen and version.mounting_kind and chosen != version.mounting_kind:
+    stated = mounting_kind_of(version, side)
+    kind = chosen or stated
+    if chosen and stated and chosen != stated:
         reading.warn(
-            f"The hub on the {words} is held by: {dict(KINDS)[chosen]}; the data sheet says: "
-            f"{version.get_mounting_kind_display()}."
+            f"The hub on the {words} is held by: {dict(KINDS)[chosen]}; the data sheet says: {dict(KINDS)[stated]}."
         )
     cleaned = reading.choice(f"{side}.cleaned", YES_NO)
     if cleaned == "no":

@@ -227,3 +227,17 @@ def test_an_amendment_refuses_by_the_path_of_its_field(filled, mechanic, enginee
     with recording(by=engineer, at=NOW), pytest.raises(Refused) as refused:
         amend_visit(visit=filled, steps={"mounting": {"driver.bore": "wide"}}, reason="bore forgotten")
     assert "steps.mounting.driver.bore" in refused.value.as_dict()
+
+
+def test_a_hub_is_held_as_its_own_row_of_the_sheet_says(visit, mechanic, specify):
+    visit.sheet_version.hubs.create(side="driven", mounting_kind="heated", bore_length_mm=80)
+    here = specify(mounting_kind="clearance")
+    hints = {row.name: row.hint for row in STEPS["mounting"].fields(here, {}) if row.name.endswith(".kind")}
+    assert "clearance with set screws" in hints["driver.kind"]
+    assert "heated, interference" in hints["driven.kind"]
+    told = STEPS["mounting"].tells(here, {})
+    assert told is not None
+    assert "burn" in told.caution.lower()
+    found = read(here, mechanic, {"driven.kind": "clearance", "driver.kind": "clearance"})
+    assert [one for one in found.warnings if "the data sheet says: heated, interference" in one]
+    assert len([one for one in found.warnings if "the data sheet says" in one]) == 1

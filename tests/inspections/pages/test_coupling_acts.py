@@ -23,6 +23,18 @@ def coupling(site):
     return FitFactory(coupling__train__site=site).coupling
 
 
+def test_the_page_says_how_each_hub_is_held_where_they_differ(client, mechanic, coupling):
+    client.force_login(mechanic)
+    version = coupling.fits.get().sheet_version
+    version.mounting_kind = "clearance"
+    version.save()
+    url = f"/couplings/{coupling.uuid}/"
+    assert "<dd>clearance with set screws</dd>" in client.get(url).content.decode()
+    version.hubs.create(side="driven", mounting_kind="heated", bore_length_mm=80)
+    held = "driver side: clearance with set screws; driven side: heated, interference"
+    assert f"<dd>{held}</dd>" in client.get(url).content.decode()
+
+
 def test_a_mechanic_writes_down_run_hours_in_site_time(client, mechanic, coupling):
     client.force_login(mechanic)
     url = f"/couplings/{coupling.uuid}/hours/"

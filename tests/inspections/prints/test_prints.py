@@ -7,13 +7,14 @@ import pytest
 import time_machine
 from django.test import RequestFactory
 
+from inspections.models import ShimPack
 from inspections.prints.certificate import certificate, content_of
 from inspections.prints.jobcard import Job, _card, job_cards
 from inspections.prints.labels import labels
 from inspections.services.signing import sign_visit
 from plant.prints import for_paper, pdf
 from plant.recording import recording
-from tests.factories import NOW
+from tests.factories import NOW, CouplingFactory
 
 pytestmark = pytest.mark.django_db
 HERE = "https://plant.example/visits/1/record/"
@@ -106,6 +107,30 @@ def test_the_card_after_a_visit_tells_how_it_was_left(signed):
 
     assert card["left_title"].startswith("As left 12 October 2026: ")
     assert len(card["left"]) == 2
+
+
+def test_a_hub_that_is_heated_on_one_side_alone_brings_its_caution(fit):
+    version = fit.sheet_version
+    assert not any("Hot hubs burn" in one for one in _card(Job(fit.coupling), HERE)["cautions"])
+    version.hubs.create(side="driven", mounting_kind="heated", bore_length_mm=80)
+    assert any("Hot hubs burn" in one for one in _card(Job(fit.coupling), HERE)["cautions"])
+
+
+def test_shims_of_a_middle_machine_are_told_at_both_its_couplings(signed, order, mechanic):
+    here = signed.coupling
+    lying = {"side": "driven", "shims_mm": [1.0, 0.5], "total_mm": 1.5, "count": 2, "visit": signed}
+    ShimPack.objects.create(record=signed.record, foot="inboard left", typed="1.0 0.5", **lying)
+    assert ["Driven side, inboard left", "1.0 0.5", "1.50\u00a0mm"] in _card(Job(here), HERE)["shims"]
+
+    fan = here.train.machines.create(position=3, name="fan")
+    next_one = CouplingFactory(train=here.train, driver_machine=here.driven_machine, driven_machine=fan, tag="X-2")
+    assert ["Driver side, inboard left", "1.0 0.5", "1.50\u00a0mm"] in _card(Job(next_one), HERE)["shims"]
+
+
+def test_a_card_for_an_upright_machine_asks_by_compass(fit):
+    assert _card(Job(fit.coupling), HERE)["hands"] == ("12", "3", "6", "9")
+    fit.coupling.driver_machine.mounting = "vertical"
+    assert _card(Job(fit.coupling), HERE)["hands"] == ("N", "E", "S", "W")
 
 
 def test_each_coupling_begins_a_new_sheet(fit):
