@@ -81,6 +81,19 @@ class Slot:
 def around(due_on: date, length_days: int, share: float) -> Slot:
     """The window of a due date: a share of the interval before and after, in whole days.
 
+    Parameters
+    ----------
+    due_on : date
+    length_days : int
+        Of the interval that ends there. [day]
+    share : float
+        Of the interval, to each side. [1]
+
+    Returns
+    -------
+    Slot
+        Rounded down to whole days on both sides.
+
     References
     ----------
     DA Pam 750-8 as explained in PS Magazine TB 43-PS-636 p. 31: 10 % of 180 days, due 17 April 2006, is 30 March to
@@ -91,13 +104,49 @@ def around(due_on: date, length_days: int, share: float) -> Slot:
 
 
 def slot(interval: Interval, anchor: date, count: int, share: float) -> Slot:
-    """The due date `count` intervals after the anchor, with the window of the interval that ends there."""
+    """The due date `count` intervals after the anchor, with the window of the interval that ends there.
+
+    Parameters
+    ----------
+    interval : Interval
+    anchor : date
+        Where the counting began.
+    count : int
+        Intervals since then, 1 or more.
+    share : float
+        Of the interval, to each side. [1]
+
+    Returns
+    -------
+    Slot
+
+    References
+    ----------
+    Common practice: counted from the anchor, so that month ends do not creep. The window: see `around`.
+    """
     due_on = interval.after(anchor, count)
     return around(due_on, (due_on - interval.after(anchor, count - 1)).days, share)
 
 
 def state_of(today: date, opens_on: date, closes_on: date) -> str:
-    """Not due, due (the window is open) or overdue (after its last day). Never stored: it changes by itself."""
+    """Not due, due (the window is open) or overdue (after its last day). Never stored: it changes by itself.
+
+    Parameters
+    ----------
+    today : date
+        The site's own day.
+    opens_on, closes_on : date
+        The window, both ends included.
+
+    Returns
+    -------
+    str
+        "not due", "due" or "overdue".
+
+    References
+    ----------
+    Common practice.
+    """
     if today < opens_on:
         return "not due"
     return "overdue" if today > closes_on else "due"
@@ -105,6 +154,21 @@ def state_of(today: date, opens_on: date, closes_on: date) -> str:
 
 def next_count(rule: Rule, anchor: date, count: int, done_on: date) -> tuple[date, int]:
     """Where the count stands after the check was done: its anchor, and how many intervals on the next one is due.
+
+    Parameters
+    ----------
+    rule : Rule
+        With a regular interval.
+    anchor : date
+        Where the counting began.
+    count : int
+        Of intervals, at the check that was done.
+    done_on : date
+
+    Returns
+    -------
+    (date, int)
+        The anchor from now on, and the intervals from it to the next due date.
 
     Notes
     -----

@@ -251,7 +251,12 @@ def test_an_element_is_not_fitted_before_it_was_cured(fit, order, mechanic, wren
 @pytest.mark.parametrize(
     "given, field, message",
     [
-        ({"step": "grease"}, "step", "There is no step “grease”. The steps are: isolation, "),
+        (
+            {"step": "grease"},
+            "step",
+            "There is no step “grease”. The steps are: isolation, running-look, stated, breakdown, conditions, "
+            "as-found, cleaning",
+        ),
         ({"step": "isolation"}, "step", "Isolation is confirmed on the work order"),
         ({"step": "alignment"}, "number", "Rounds count from 1 to 30"),
         ({"step": "alignment", "number": 31}, "number", "Rounds count from 1 to 30"),

@@ -11,7 +11,7 @@ from inspections import forecasting
 
 FOLDER = Path(engineering.__file__).parent
 FORECASTING = Path(forecasting.__file__).parent
-BEFORE = {"duedates.py", "intervals.py", "running.py"}  # dates, not quantities: their own short form
+BEFORE = {"duedates.py", "running.py"}  # dates, not quantities: their own short form
 SOURCES = ("References\n----------", "ommon practice", "rom memory")
 
 

@@ -2,10 +2,10 @@
 
 import pytest
 
-from couplings.models import FailureCode, FitClass, NutFactor, SecondScrewFactor, TighteningScatter
+from couplings.models import FailureCode, FitClass, NutFactor, SecondScrewFactor, TighteningScatter, WearWording
 from couplings.selectors.tables import fit_classes_at, nut_factors_at, scatter_at, second_screws_at
 from couplings.services.starters import load_starters
-from couplings.services.tables import change_table_row, load_table, remove_table_row, write_table_row
+from couplings.services.tables import TABLES, change_table_row, load_table, remove_table_row, write_table_row
 from plant.models import Tombstone
 from plant.recording import recording
 from plant.refusals import NotAllowed, Refused, Stale
@@ -37,6 +37,9 @@ def write(site, by, model, **fields):
 
 
 def test_every_table_but_fit_classes_begins_with_marked_starters(site, starters):
+    # A site's wording of wear codes begins with none and is tried in test_wear_wordings.py.
+    assert set(TABLES) == {*NEW, WearWording}
+    assert not WearWording.objects.exists()
     marks = {model: set(model.objects.filter(site=site).values_list("mark", flat=True)) for model in NEW}
     assert marks == {
         NutFactor: {"published"},
