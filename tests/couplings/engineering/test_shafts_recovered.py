@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -26,6 +27,7 @@ PLANES = (-150.0, 150.0)
 # Rigid bodies differ from the linear model in the second order, e^2 / 2r of a rim of 100 mm: 0.00002 mm at 0.06 mm.
 CLOSE = pytest.approx
 OFFSET = 5e-5
+SET_UPS = 1000
 SLOPE = 1e-3
 
 four = st.tuples(st.floats(-0.05, 0.05), st.floats(-0.05, 0.05), st.floats(-0.2, 0.2), st.floats(-0.2, 0.2))
@@ -114,6 +116,27 @@ def test_shafts_are_recovered_wherever_the_dial_was_zeroed(read: Reader, true, a
     sets = read(shafts.movable(*true), angles, zero)
     # Three positions and the narrow arc magnify the second order as they magnify any error.
     expect(solve(sets, flex_planes_mm=PLANES).misalignment.mean, true, widen=4.0)
+
+
+@pytest.mark.long
+@every_method
+def test_a_thousand_set_ups_by_each_method_are_recovered(read: Reader, request):
+    """Seeded: positions, zeros, and three to eight angles round the shaft; the worst difference is printed."""
+    generator = np.random.default_rng(1_000)
+    worst = np.zeros(2)
+    for _number in range(SET_UPS):
+        true = tuple(generator.uniform(-reach, reach) for reach in (0.05, 0.05, 0.2, 0.2))
+        # Evenly round the shaft and then each pushed by up to 15 degrees, so that no two fall together.
+        count = int(generator.integers(3, 9))
+        angles = tuple(np.arange(count) * 360.0 / count + generator.uniform(-15, 15, count) + generator.uniform(0, 360))
+        sets = read(shafts.movable(*true), angles, float(generator.uniform(-3, 3)))
+        off = np.abs(np.subtract(solve(sets, flex_planes_mm=PLANES).misalignment.mean, true))
+        worst = np.maximum(worst, (off[:2].max(), off[2:].max()))
+    print(  # noqa: T201
+        f"\n{request.node.callspec.id}: {SET_UPS} set-ups, worst {worst[0]:.1e} mm and {worst[1]:.1e} mrad"
+    )
+    assert worst[0] < OFFSET
+    assert worst[1] < SLOPE
 
 
 @every_method
