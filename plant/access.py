@@ -29,6 +29,7 @@ ACTIONS: dict[str, tuple[str, frozenset[str]]] = {
     "order.write": ("write work orders", frozenset({Role.PLANNER, Role.MECHANIC, Role.ENGINEER, Role.CLIENT})),
     "check.plan": ("plan checks", frozenset({Role.PLANNER, Role.ENGINEER})),
     "check.date": ("give dates of the work-order system", frozenset({Role.PLANNER, Role.ENGINEER, Role.CLIENT})),
+    "stop.write": ("plan stops", frozenset({Role.PLANNER, Role.ENGINEER, Role.CLIENT})),
     "target.write": ("set targets", frozenset({Role.ENGINEER})),
     "policy.write": ("set policies and grades", frozenset({Role.ENGINEER})),
     "flag.handle": ("own and clear flags", frozenset({Role.ENGINEER})),

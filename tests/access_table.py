@@ -59,6 +59,7 @@ ROWS: dict[str, Row] = {
         of="train",
         also={"spell": "00000000-0000-4000-8000-000000000000"},
     ),
+    **noun("stop", "new_stop", PLANS | {CLIENT}, None, {"name": "Renamed"}, remove=PLANS | {CLIENT}),
     **noun("machine_unit", "new_unit", FILLS | {KEEPER}, None, {"note": "x"}),
     **bulk("machine-unit", "new_unit", FILLS | {KEEPER}),
     **look("machine-unit-stays", "machine_unit"),
@@ -266,6 +267,14 @@ ROWS: dict[str, Row] = {
             ),
             **same(FITS, "exchange-unit put-unit take-unit-out"),
         },
+    ),
+    **pages_of(
+        "stops",
+        "stop",
+        "new_stop_form",
+        PLANS | {CLIENT},
+        batch=False,
+        acts={"remove": door(PLANS | {CLIENT})},
     ),
     **pages_of(
         "machine-units",

@@ -15,6 +15,13 @@ class Bodies:
     def new_train(self):
         return {"site": str(self.site.uuid), "area": str(self.area.uuid), "tag": "NEW-1"}
 
+    def new_stop(self):
+        return self.new_stop_form()
+
+    def new_stop_form(self):
+        days = {"begins_on": "2027-04-12", "ends_on": "2027-04-23"}
+        return {"site": str(self.site.uuid), "name": "Spring stop"} | days
+
     def new_unit(self):
         return {"site": str(self.site.uuid), "kind": "pump", "serial": "P-1"}
 

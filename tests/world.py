@@ -26,7 +26,7 @@ from inspections.forecasting.duedates import FIRST_DAYS
 from inspections.models import Check, Flag, OtherWork, Policy
 from inspections.services.photos import add_photo
 from inspections.services.signing import sign_visit
-from plant.models import AllowedHost, Invitation, JobRun, MachineUnit, Meter, UnitStay, Webhook
+from plant.models import AllowedHost, Invitation, JobRun, MachineUnit, Meter, Stop, UnitStay, Webhook
 from plant.recording import recording
 from tests.bodies import Bodies
 from tests.factories import (
@@ -79,6 +79,10 @@ class World(Bodies):
     @cached_property
     def spare_unit(self):
         return MachineUnit.objects.create(site=self.site, kind="motor", serial="M-2")
+
+    @cached_property
+    def stop(self):
+        return Stop.objects.create(site=self.site, name="Spring stop", begins_on=TODAY, ends_on=TODAY)
 
     @cached_property
     def coupling(self):

@@ -16,6 +16,7 @@ from inspections.models import SavedList
 from inspections.pages.due import asked_site, week_words
 from inspections.selectors.weeks import Week, weeks_of
 from inspections.services.lists import forget_list, keep_list
+from plant.access import may
 from plant.models import Site
 from plant.pages.context import SheetRequest, render_sheet
 from plant.recording import recording
@@ -36,6 +37,7 @@ def weeks(request: SheetRequest) -> HttpResponse:
         "plan": plan,
         "rows": [(week, week_words(week.monday)) for week in plan.weeks],
         "headline": _headline(plan.weeks, site),
+        "may_stop": may(request.user, "stop.write", site),
     }
     return render_sheet(request, "inspections/weeks.html", context, site=site)
 

@@ -1,8 +1,8 @@
-"""The weeks ahead of a site: what is planned for each, and what falls due there unplanned."""
+"""The weeks ahead of a site: what is planned for each, what falls due there unplanned, and which stops lie in it."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any
 
@@ -11,7 +11,8 @@ from django.db.models.functions import TruncWeek
 
 from inspections.selectors.checks import checks_due
 from inspections.selectors.due import monday_of, weeks_from
-from plant.models import Person, Site
+from inspections.selectors.stops import stops_between
+from plant.models import Person, Site, Stop
 
 AHEAD_DAYS = 366
 
@@ -26,6 +27,7 @@ class Week:
     loose: int
     loose_hours: float
     crew_hours: float | None
+    stops: list[Stop] = field(default_factory=list)
 
     @property
     def over(self) -> bool:
@@ -50,9 +52,17 @@ def weeks_of(person: Person, site: Site, today: date) -> Plan:
     planned = _sums(rows.filter(week_on__isnull=False), "week_on")
     unplanned = rows.filter(week_on__isnull=True)
     loose = _sums(unplanned.annotate(monday=TruncWeek("due_on")), "monday")
+    mondays = weeks_from(today)
+    stops = list(stops_between(site, mondays[0], mondays[-1] + timedelta(days=6)).visible_to(person))
     weeks = [
-        Week(monday, *planned.get(monday, (0, 0.0)), *loose.get(monday, (0, 0.0)), site.crew_hours_week)
-        for monday in weeks_from(today)
+        Week(
+            monday,
+            *planned.get(monday, (0, 0.0)),
+            *loose.get(monday, (0, 0.0)),
+            site.crew_hours_week,
+            [one for one in stops if one.begins_on < monday + timedelta(days=7) and one.ends_on >= monday],
+        )
+        for monday in mondays
     ]
     left = sum(number for week_on, (number, _hours) in planned.items() if week_on < monday_of(today))
     return Plan(weeks, left, unplanned.filter(closes_on__lt=today).count())

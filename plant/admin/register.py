@@ -7,8 +7,9 @@ from django.http import HttpRequest
 from simple_history.admin import SimpleHistoryAdmin
 
 from plant.admin.base import OneSiteForm, ReadOnlyAdmin, RecordedAdmin, ShownRows
-from plant.models import Area, FootPlane, Machine, Meter, MeterReading, ServiceSpell, Site, Train
+from plant.models import Area, FootPlane, Machine, Meter, MeterReading, ServiceSpell, Site, Stop, Train
 from plant.scope import out_of_scope
+from plant.services import stops
 from plant.services.machines import FIELDS
 from plant.services.service import open_first_spell
 from plant.services.shafts import shaft_errors
@@ -34,6 +35,28 @@ class AreaAdmin(RecordedAdmin):
     list_filter = [("site", admin.RelatedOnlyFieldListFilter)]
     search_fields = ["name"]
     exclude = ["changed_no"]
+
+
+@admin.register(Stop)
+class StopAdmin(RecordedAdmin):
+    writes = stops.ACTION
+    removes = True
+    readonly_fields = ("uuid", "version")
+    list_display = ["name", "begins_on", "ends_on", "area", "train", "site"]
+    list_select_related = ["area", "train", "site"]
+    list_filter = [("site", admin.RelatedOnlyFieldListFilter)]
+    search_fields = ["name"]
+    date_hierarchy = "begins_on"
+    exclude = ["changed_no"]
+
+    def add(self, **fields: Any) -> Stop:
+        return stops.plan_stop(**fields)
+
+    def change(self, row: Stop, **fields: Any) -> Stop:
+        return stops.change_stop(stop=row, expected=row.version, **fields)
+
+    def remove(self, row: Stop) -> None:
+        stops.remove_stop(stop=row)
 
 
 class ServiceSpellInline(ShownRows):

@@ -9,6 +9,7 @@ from plant.api.events import EventViewSet
 from plant.api.invitations import InvitationViewSet
 from plant.api.people import PersonViewSet
 from plant.api.sites import AreaViewSet, SiteViewSet
+from plant.api.stops import StopViewSet
 from plant.api.tokens import TokenViewSet
 from plant.api.trains import TrainViewSet
 from plant.api.units import MachineUnitViewSet
@@ -19,6 +20,7 @@ router.register("sites", SiteViewSet, basename="api-site")
 router.register("areas", AreaViewSet, basename="api-area")
 router.register("trains", TrainViewSet, basename="api-train")
 router.register("machine-units", MachineUnitViewSet, basename="api-machine-unit")
+router.register("stops", StopViewSet, basename="api-stop")
 router.register("people", PersonViewSet, basename="api-person")
 router.register("invitations", InvitationViewSet, basename="api-invitation")
 router.register("events", EventViewSet, basename="api-event")

@@ -8,6 +8,7 @@ from plant.models.roots import Root, RootQuerySet, Versioned
 from plant.models.runs import JobRun
 from plant.models.service import ServiceSpell
 from plant.models.sites import Area, Site, SiteMark, SiteNumber
+from plant.models.stops import Stop
 from plant.models.trains import FootPlane, Machine, Meter, MeterReading, Train
 from plant.models.units import MachineUnit, UnitStay
 from plant.models.webhooks import AllowedHost, Attempt, Delivery, Webhook
@@ -15,6 +16,6 @@ from plant.models.webhooks import AllowedHost, Attempt, Delivery, Webhook
 __all__ = [
     "AllowedHost", "Area", "Attempt", "AuditEntry", "Delivery", "Event", "ExternalRef", "FootPlane", "IdempotencyKey",
     "Invitation", "JobRun", "Machine", "MachineUnit", "Membership", "Meter", "MeterReading", "Person", "Root",
-    "RootQuerySet", "ServiceSpell", "Site", "SiteMark", "SiteNumber", "Token", "Tombstone", "Train", "UnitStay",
+    "RootQuerySet", "ServiceSpell", "Site", "SiteMark", "SiteNumber", "Stop", "Token", "Tombstone", "Train", "UnitStay",
     "Versioned", "Webhook",
 ]  # fmt: skip

@@ -103,6 +103,8 @@ def remove_area(*, area: Area, expected: int | None = None) -> None:
         bump(area, expected)
     if area.trains.exists() or area.parts.exists():
         raise Refused("This area holds trains or other areas. Move them first.", code="in-use")
+    if area.stops.exists():
+        raise Refused("A planned stop names this area. Change or remove the stop first.", code="in-use")
     removed(area)
     drop_references(root=area)
     area.delete()

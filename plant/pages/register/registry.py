@@ -238,7 +238,7 @@ _NOUNS: dict[str, Noun] = {}
 _PARTS: dict[str, list[Part]] = {}
 _FILTERS: dict[str, list[Filter]] = {}
 _MISSING: dict[str, list[Gaps]] = {}
-_ORDER = ("sites", "areas", "trains", "machine-units", "couplings", "families")
+_ORDER = ("sites", "areas", "trains", "machine-units", "stops", "couplings", "families")
 RESERVED = frozenset({"new", "edit", "batch", "one"})
 
 

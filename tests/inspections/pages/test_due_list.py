@@ -10,7 +10,7 @@ from openpyxl import load_workbook
 from zeal import zeal_ignore
 
 from inspections.models import Check, SavedList, WorkOrder
-from plant.models import AuditEntry
+from plant.models import AuditEntry, Stop
 from plant.pages.exported import safe_cell
 from tests.factories import NOW, TODAY, AreaFactory, CouplingFactory, FitFactory, TrainFactory
 
@@ -235,13 +235,32 @@ def test_weeks_hold_hours_planned_against_those_of_the_crew(client, planner, sit
     assert "No week asks for more" in page
 
 
+def test_stops_stand_in_the_weeks_they_touch_and_a_planner_enters_them(client, planner, mechanic, site, rows):
+    for number in range(9):
+        Stop.objects.create(
+            site=site, name=f"Stop {number}", begins_on=date(2026, 10, 16), ends_on=date(2026, 10, 20 + number % 2)
+        )
+    Stop.objects.create(site=site, name="Long over", begins_on=date(2026, 9, 1), ends_on=date(2026, 9, 2))
+    client.force_login(planner)
+    page = client.get("/weeks/").content.decode()
+    # Friday to Tuesday touches two weeks.
+    assert (page.count(">Stop 3<"), page.count("Long over")) == (2, 0)
+    new = f"/register/stops/new/?site={site.uuid}"
+    assert new in page
+    assert client.get(new).status_code == 200
+    client.force_login(mechanic)
+    page = client.get("/weeks/").content.decode()
+    assert ">Stop 3<" in page and new not in page
+
+
 def test_the_lists_ask_a_number_of_questions_that_does_not_grow(
     client, planner, site, rows, django_assert_max_num_queries
 ):
     for number in range(20):
         check(site, f"FD-{number}", number)
+        Stop.objects.create(site=site, name=f"Stop {number}", begins_on=date(2026, 10, 16), ends_on=date(2026, 10, 20))
     client.force_login(planner)
     for address in ("/due/?days=84", "/due/?group=area", "/weeks/"):
-        # Session, person, roles, site, areas, trains, lists, counts, sums and rows: 17 at most, whatever the length.
+        # Session, person, roles, site, areas, trains, lists, counts, sums, stops and rows: 17 at most, whatever the length.
         with django_assert_max_num_queries(17):
             client.get(address)

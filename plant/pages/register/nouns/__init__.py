@@ -1,3 +1,3 @@
 """The plant's own nouns: sites, areas and trains. Imported for what they register."""
 
-from plant.pages.register.nouns import areas, sites, trains, units  # noqa: F401
+from plant.pages.register.nouns import areas, sites, stops, trains, units  # noqa: F401
