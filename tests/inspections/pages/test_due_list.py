@@ -262,6 +262,6 @@ def test_the_lists_ask_a_number_of_questions_that_does_not_grow(
         Stop.objects.create(site=site, name=f"Stop {number}", begins_on=date(2026, 10, 16), ends_on=date(2026, 10, 20))
     client.force_login(planner)
     for address in ("/due/?days=84", "/due/?group=area", "/weeks/"):
-        # Session, person, roles, site, areas, trains, lists, counts, sums, stops, rows: 17 at most, whatever the length.
+        # Session, person, roles, site, areas, trains, lists, counts, sums, stops, rows: 17 at most, however long.
         with django_assert_max_num_queries(17):
             client.get(address)
