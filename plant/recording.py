@@ -119,7 +119,7 @@ def recording(*, by: Person | None, at: datetime, key: RequestKey | None = None)
         yield outer
         return
     unit = Unit(by=by, at=at, key=key)
-    opened, writing = _unit.set(unit), author.set(by.pk if by is not None else None)
+    opened, writing = _unit.set(unit), author.set(by)
     try:
         with transaction.atomic():
             kept = _claim(key, at) if key is not None else None
