@@ -33,15 +33,20 @@ def load_starters(*, site: Site) -> None:
     What stands already is left as it is. Of two policies that speak of one polymer the first is in use.
     """
     access.require(current().by, "policy.write", site)
-    for row in _rows("families"):
-        Family.objects.get_or_create(code=row["code"], defaults=row)
-    _load_wear_codes()
+    load_for_everybody()
     load_grades(site=site)
     load_storage_rules(site=site)
     load_removal_reasons(site=site)
     load_growth_coefficients(site=site)
     for model in TABLES:
         load_table(model=model, site=site)
+
+
+def load_for_everybody() -> None:
+    """The families and wear codes there are not yet."""
+    standing = set(Family.objects.values_list("code", flat=True))
+    Family.objects.bulk_create([Family(**row) for row in _rows("families") if row["code"] not in standing])
+    _load_wear_codes()
 
 
 def load_grades(*, site: Site) -> list[Grade]:
@@ -63,14 +68,23 @@ def _load_wear_codes() -> None:
     rows = _rows("wear_codes")
     wear_codes(rows, tuple(families))  # refuses a row that cannot be meant
     standing = set(WearCode.objects.values_list("code", flat=True))
-    for row in rows:
-        if row["code"] in standing:
-            continue
-        words = {f"grade_{grade}": row["grades"][grade] or "" for grade in range(len(WORDS))}
-        plain = {name: row[name] for name in ("code", "title", "number", "kind", "source") if name in row}
-        marks = {name: row.get(name, False) for name in ("fracture", "of_element")}
-        code = WearCode.objects.create(**plain, **words, **marks)
-        code.families.set([families[name] for name in row["families"]])
+    fresh = {row["code"]: row for row in rows if row["code"] not in standing}
+    codes = WearCode.objects.bulk_create([_wear_code(row) for row in fresh.values()])
+    link = WearCode.families.through
+    link.objects.bulk_create(
+        [
+            link(wearcode_id=code.pk, family_id=families[name].pk)
+            for code in codes
+            for name in fresh[code.code]["families"]
+        ]
+    )
+
+
+def _wear_code(row: dict[str, Any]) -> WearCode:
+    words = {f"grade_{grade}": row["grades"][grade] or "" for grade in range(len(WORDS))}
+    plain = {name: row[name] for name in ("code", "title", "number", "kind", "source") if name in row}
+    marks = {name: row.get(name, False) for name in ("fracture", "of_element")}
+    return WearCode(**plain, **words, **marks)
 
 
 def load_storage_rules(*, site: Site) -> list[StorageRule]:

@@ -3,6 +3,7 @@
 import pytest
 
 from couplings.models import Element, RemovalReason, StockLot
+from couplings.services.starters import load_removal_reasons
 from inspections.models import ElementFact, Wear
 from inspections.selectors.verification import verify
 from inspections.selectors.visits import read_entry
@@ -35,7 +36,8 @@ def test_lots_that_have_some_left_are_offered_the_oldest_first(visit, site, lot)
 
 
 def test_signing_takes_one_out_of_the_lot_and_says_why_the_old_one_came_off(filled, fit, lot, site, mechanic):
-    starters(site)
+    with recording(by=None, at=NOW):
+        load_removal_reasons(site=site)
     old = Element.objects.create(site=site, fit=fit, part_number="E-80", fitted_on=fit.fitted_on)
     typed = {
         "act": "fitted", "lot": str(lot.uuid), "removal_code": "worn", "removal_finding": "two legs torn",
@@ -76,7 +78,7 @@ def test_what_does_not_fit_the_lot_is_refused_beside_its_field(visit, mechanic, 
     [("3.8", "in tolerance", None), ("3.9", "too close to call", None), ("4.2", "out of tolerance", 3)],
 )
 def test_a_wear_number_is_judged_with_its_instruments_uncertainty(filled, site, mechanic, value, verdict, grade):
-    starters(site)
+    starters()
     InstrumentFactory(site=site, kind="caliper", name="Caliper", serial="C-5", standard_u_mm=0.1)
     limited(filled.sheet_version, "crack", 4.0)
     told = read(filled, mechanic, "wear", {"crack.number": value, "crack.gauge": "C-5"})
@@ -92,7 +94,7 @@ def test_a_wear_number_is_judged_with_its_instruments_uncertainty(filled, site, 
 
 
 def test_an_instrument_without_its_number_is_asked_for_it(visit, site, mechanic):
-    starters(site)
+    starters()
     InstrumentFactory(site=site, kind="caliper", name="Caliper", serial="C-5", standard_u_mm=0.1)
     missing = read(visit, mechanic, "wear", {"crack.grade": "1", "crack.gauge": "C-5"}).missing
     assert "what it read is missing" in missing["crack.number"]

@@ -19,7 +19,7 @@ RENEWED = {
 
 @pytest.fixture
 def gear(site, fit):
-    starters(site)
+    starters()
     of_family(fit, "gear")
     version = fit.sheet_version
     version.lubricant, version.lubricant_g, version.lubricant_months = "Coupling grease 1", 85.0, 6

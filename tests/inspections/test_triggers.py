@@ -85,7 +85,7 @@ def record(filled, mechanic):
     )
     for step, typed in (MACHINE_STEPS | {"mounting": {"driver.cleaned": "yes"}}).items():
         filled.entries.create(step=step, typed=typed, at=NOW, version=1)
-    starters(filled.site)
+    starters()
     filled.sheet_version.lubricant = "Assembly paste"
     filled.sheet_version.save()
     looked = LOOKED_OVER | SHORE | {"note": "seen by torch"}

@@ -25,7 +25,7 @@ STEP = STEPS["wear"]
 
 @pytest.fixture(autouse=True)
 def _starters(site):
-    starters(site)
+    starters()
 
 
 @pytest.fixture

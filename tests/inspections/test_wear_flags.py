@@ -21,7 +21,7 @@ DAYS = [TODAY - timedelta(days=back) for back in (3, 2, 1, 0)]
 
 @pytest.fixture(autouse=True)
 def _starters(site):
-    starters(site)
+    starters()
 
 
 def kinds(fit):

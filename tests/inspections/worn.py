@@ -1,7 +1,7 @@
 """What the steps Wear and Lubricant are filled with in tests, and visits that hold only them."""
 
 from couplings.models import Family, SheetWearLimit, WearCode
-from couplings.services.starters import load_starters
+from couplings.services.starters import load_for_everybody
 from inspections.services.signing import sign_visit
 from plant.recording import recording
 from tests.factories import NOW, TODAY, WorkOrderFactory
@@ -13,10 +13,9 @@ SHORE = {"hardness.scale": "A"} | {
 }
 
 
-def starters(site):
+def starters():
     """The starter codes, also for a family that a factory made before them."""
-    with recording(by=None, at=NOW):
-        load_starters(site=site)
+    load_for_everybody()
 
 
 def limited(version, code, limit):

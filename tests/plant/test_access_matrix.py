@@ -71,6 +71,12 @@ class Stage:
             MembershipFactory(person=person, site=site, role=role)
             self.clients[role] = Client()
             self.clients[role].force_login(person)
+        # Somebody who may everything at the other site, and so nothing here.
+        outsider = PersonFactory(username="the outsider")
+        for role in sorted(ALL):
+            MembershipFactory(person=outsider, site=other, role=role)
+        self.outsider = Client()
+        self.outsider.force_login(outsider)
         stranger = PersonFactory(username="stranger")
         MembershipFactory(person=stranger, site=other, role="mechanic")
         self.here = World(site, self.person("mechanic"))
@@ -138,6 +144,11 @@ def nobody_is_asked_to_sign_in(row, door, status, answer):
     return status == 401
 
 
+def names_a_row(row, door):
+    """Whether a row of some site is asked for or sent, so that there is another site's to try."""
+    return row.ours and (row.of is not None or isinstance(door.body, str))
+
+
 @pytest.mark.django_db
 @pytest.mark.parametrize("name", sorted(ROWS))
 def test_whoever_may_is_let_in_and_nobody_else(name, stage):
@@ -152,14 +163,26 @@ def test_whoever_may_is_let_in_and_nobody_else(name, stage):
                 shown, hidden = (str(getattr(world, row.shows).uuid) for world in (stage.here, stage.there))
                 if shown not in text or hidden in text:
                     wrong.append((method, role, "shows", text[:300]))
-            names_a_row = row.of is not None or isinstance(door.body, str)
-            if row.ours and names_a_row:
-                status, answer = tried(stage.clients[role], method, name, row, stage.there)
-                if status not in door.foreign:
-                    wrong.append((method, role, "another site's", status, answer.content[:200]))
+        if names_a_row(row, door):
+            status, answer = tried(stage.outsider, method, name, row, stage.here)
+            if status not in door.foreign:
+                wrong.append((method, "everybody of another site", status, answer.content[:200]))
         status, answer = tried(stage.clients[None], method, name, row, stage.here)
         if not nobody_is_asked_to_sign_in(row, door, status, answer):
             wrong.append((method, "nobody", status))
+    assert wrong == []
+
+
+@pytest.mark.long
+@pytest.mark.django_db
+@pytest.mark.parametrize("name", sorted(ROWS))
+def test_no_role_reaches_another_site(name, stage):
+    row, wrong = ROWS[name], []
+    for method, door in row.doors.items():
+        for role in sorted(ALL) if names_a_row(row, door) else ():
+            status, answer = tried(stage.clients[role], method, name, row, stage.there)
+            if status not in door.foreign:
+                wrong.append((method, role, status, answer.content[:200]))
     assert wrong == []
 
 

@@ -11,7 +11,7 @@ HERE = "/api/v1/wear-wordings/"
 
 @pytest.fixture(autouse=True)
 def _starters(site):
-    starters(site)
+    starters()
 
 
 def body(site, **fields):

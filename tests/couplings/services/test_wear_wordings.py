@@ -15,7 +15,7 @@ SOURCE = "our procedure 9"
 
 @pytest.fixture(autouse=True)
 def _starters(site):
-    starters(site)
+    starters()
 
 
 def worded(site, by, code="dust", **fields):

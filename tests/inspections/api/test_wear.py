@@ -10,7 +10,7 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def where(visit, site):
-    starters(site)
+    starters()
     return f"/api/v1/visits/{visit.uuid}/entries/wear/"
 
 
@@ -39,7 +39,7 @@ def test_a_field_that_the_family_does_not_have_is_refused(as_person, mechanic, w
 
 
 def test_the_flag_not_to_run_is_read_with_its_evidence(as_person, mechanic, fit, wrench, site):
-    starters(site)
+    starters()
     look(fit, mechanic, wrench, {"bolt-fracture.grade": "4"})
     flag = as_person(mechanic).get("/api/v1/flags/?kind=do-not-run").json()["results"][0]
     assert flag["kind"] == "do-not-run"

@@ -5,7 +5,9 @@ from datetime import date
 import pytest
 import time_machine
 
+from couplings.services.starters import load_storage_rules
 from inspections.models import Entry
+from plant.recording import recording
 from tests.factories import NOW
 from tests.inspections.pages.test_visit_pages import post
 from tests.inspections.visits import save
@@ -17,7 +19,7 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture(autouse=True)
 def _on_the_day(site):
     with time_machine.travel(NOW, tick=False):
-        starters(site)
+        starters()
         yield
 
 
@@ -79,6 +81,8 @@ def test_the_record_and_the_coupling_show_what_was_found(phone, fit, mechanic, w
 
 
 def test_an_element_over_its_storage_age_is_warned_of_with_the_sources_that_disagree(phone, fit, visit, mechanic):
+    with recording(by=None, at=NOW):
+        load_storage_rules(site=fit.site)
     version = fit.sheet_version
     version.element_polymer, version.element_shelf_years = "NBR", None
     version.save()
