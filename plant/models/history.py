@@ -15,7 +15,10 @@ author: ContextVar[Any] = ContextVar("author", default=None)
 class KeptHistory(HistoryManager):
     """The package's manager, its class put together once and not again for every row that is saved."""
 
-    from_queryset = classmethod(cache(HistoryManager.from_queryset.__func__))  # type: ignore[attr-defined]
+    @classmethod
+    @cache
+    def from_queryset(cls, queryset_class: Any, class_name: str | None = None) -> Any:
+        return super().from_queryset(queryset_class, class_name)
 
 
 def _author(instance: models.Model, request: Any = None, **_: Any) -> Any:
