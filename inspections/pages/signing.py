@@ -4,17 +4,20 @@ import json
 from typing import Any
 from uuid import UUID
 
+from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from inspections import rules
 from inspections.models import HandOver, RunUp, Visit, Witness
 from inspections.pages.visit import instruments_for, step_url
 from inspections.selectors.comparison import changes_of
+from inspections.selectors.hold_points import typed_version
 from inspections.selectors.photos import photos_of, title_of
 from inspections.selectors.summary import Summary, summary_of
 from inspections.selectors.surveys import lines_of
@@ -36,15 +39,20 @@ def sign(request: SheetRequest, uuid: UUID) -> HttpResponse:
     """What is missing, what is out, and the signature."""
     here = visit_for(request.user, uuid)
     if here.state != Visit.State.DRAFT:
+        if request.method == "POST" and here.state == Visit.State.SIGNED and here.signed_by != request.user:
+            messages.info(
+                request, _("%(by)s was faster and signed it; nothing was signed twice.") % {"by": here.signed_by}
+            )
         return redirect("visit", here.uuid)
     if request.method == "POST":
-        seen = request.POST.get("seen", "")
+        seen, typed = request.POST.get("seen", ""), request.POST.get("typed", "")
         try:
             with recording(by=request.user, at=timezone.now()):
                 sign_visit(
                     visit=here,
                     left_so_reason=request.POST.get("left_so_reason", ""),
                     expected=int(seen) if seen.isdigit() else None,
+                    typed_at=int(typed) if typed.isdigit() else None,
                 )
             return redirect("visit-record", here.uuid)
         except Refused as refusal:
@@ -68,6 +76,7 @@ def _sign_page(request: SheetRequest, here: Visit, errors: dict[str, str]) -> Ht
         "reason": reason,
         "reason_error": errors.get("left_so_reason", ""),
         "others": [said for name, said in errors.items() if name != "left_so_reason" and name not in wanting],
+        "typed_version": typed_version(here),
         "may_sign": may(request.user, "visit.sign", here.site),
     }
     return render_sheet(request, "inspections/sign.html", context, site=here.site, status=422 if errors else 200)

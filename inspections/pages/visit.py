@@ -169,9 +169,9 @@ def step(request: SheetRequest, uuid: UUID, key: str, number: int = 0) -> HttpRe
         raise Missing()
     if not rules.asks(here.kind, key):
         raise Missing()
-    if here.state != Visit.State.DRAFT:
-        return redirect("visit", here.uuid)
     if request.method != "POST":
+        if here.state != Visit.State.DRAFT:
+            return redirect("visit", here.uuid)
         return _step_page(request, here, key, number)
     changed, seen = _changed(request)
     pressed = _pressed(request, here, key, number)
@@ -266,6 +266,7 @@ def _step_page(
         "warnings": [one for one in read.warnings if one != DO_NOT_RUN] if read is not None else [],
         "findings": read.found if read is not None else [],
         "notes": read.notes if read is not None else [],
+        "excused": read.excused if read is not None and read.complete else "",
         "judged": judged,
         "advice": judged.feet if judged is not None else (),
         "picture": _picture(here, judged, system) if judged is not None and not judged.surveyed.compass else None,
@@ -284,7 +285,9 @@ def _step_page(
         return render_sheet(request, "inspections/step.html", context, site=here.site, status=status)
     # The page keeps its fields; it is told what it now shows and what others entered meanwhile.
     shows = {name: str(text) for name, text in request.POST.items() if name not in NOT_FIELDS}
-    context["was"] = json.dumps({name: text for name, text in shows.items() if name not in (clashes or {})})
+    known = {name: text for name, text in shows.items() if name not in (clashes or {})}
+    # What was refused is not kept yet: it has to differ from what was, so that the next save sends it again.
+    context["was"] = json.dumps(known | {name: kept.get(name, "") for name in unsaved or {}})
     answer = render_sheet(request, "inspections/step.html#live", context, site=here.site, status=status)
     others = {
         id_of(name): text

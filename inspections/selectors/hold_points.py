@@ -58,6 +58,11 @@ def version_of(visit: Visit, step: str) -> int:
     return sum(one.version for one in entries)
 
 
+def typed_version(visit: Visit) -> int:
+    """What all steps of the visit stand at."""
+    return version_of(visit, "signature")
+
+
 def held_up_by(visit: Visit, step: str) -> list[HoldPoint]:
     """Hold points of the step right before this one that nobody witnessed: they block this step and no other."""
     points = [one for one in hold_points(visit) if one.witness is None]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from django.db.models import Q, QuerySet
 
 from inspections.selectors.contractors import orders_of
@@ -17,6 +19,14 @@ def colleagues_of(person: Person) -> QuerySet[Person]:
     there = everybody.filter(memberships__site_id__in=person.whole_site_ids()).values("pk")
     mates = everybody.filter(outings__order_id__in=orders_of(person)).values("pk")
     return everybody.filter(Q(pk__in=there) | Q(pk__in=mates) | Q(pk=person.pk))
+
+
+def works_at(person: Person, site_id: int, on: date) -> bool:
+    """Whether the person has a role at the site on that day; asked of somebody else than whoever is signed in."""
+    in_force = Q(until_on__isnull=True) | Q(until_on__gte=on)
+    there = Membership.objects.filter(in_force, person=person, site_id=site_id, from_on__lte=on)
+    left = Q(person__until_on__isnull=False) & Q(person__until_on__lt=on)
+    return there.filter(person__is_active=True).exclude(left).exists()
 
 
 def owners_at(site: Site) -> QuerySet[Person]:

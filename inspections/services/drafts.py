@@ -12,6 +12,7 @@ from inspections import rules
 from inspections.models import Entry, Visit, WorkOrder
 from inspections.selectors.contractors import is_on
 from inspections.selectors.hold_points import held_up_by
+from inspections.selectors.people import works_at
 from inspections.steps import STEPS, Place, Step
 from plant import access
 from plant.models import Person
@@ -197,7 +198,7 @@ def _begin_errors(
         errors["work_order"] = f"This work order is not for the train of {coupling}: choose one that is."
     elif order.state != WorkOrder.State.OPEN and not from_paper:
         errors["work_order"] = f"Work order {order.number} is closed: open another for new work."
-    if taken_by != unit.by and coupling.site_id not in taken_by.roles_by_site():
+    if taken_by != unit.by and not works_at(taken_by, coupling.site_id, unit.at.date()):
         errors["taken_by"] = f"{taken_by} has no role at this site."
     return errors
 
@@ -205,14 +206,19 @@ def _begin_errors(
 def _locked(visit: Visit) -> Visit:
     held = (
         Visit.objects.select_for_update(of=("self",))
-        .select_related("work_order", "sheet_version__sheet__family", "site", "coupling")
+        .select_related("work_order", "sheet_version__sheet__family", "site", "coupling", "signed_by")
         .get(pk=visit.pk)
     )
     if held.state != Visit.State.DRAFT:
-        raise Refused(
-            {"": f"This visit is {held.get_state_display()} and is not written in any more."}, code="not-a-draft"
-        )
+        raise Refused({"": _written_no_more(held)}, code="not-a-draft")
     return held
+
+
+def _written_no_more(visit: Visit) -> str:
+    sentence = f"This visit is {visit.get_state_display()} and is not written in any more."
+    if visit.state == Visit.State.SIGNED:
+        sentence += f" {visit.signed_by} signed it; what is typed now goes into the record by an amendment."
+    return sentence
 
 
 def _step(visit: Visit, key: str, number: int) -> Step:

@@ -7,6 +7,7 @@ from typing import Any
 from couplings.models import Coupling, Fit, RemovalReason, StockLot
 from couplings.services.fits import fit_element
 from inspections.models import Entry, SignedRecord, Visit, Witness
+from inspections.selectors.hold_points import typed_version
 from inspections.selectors.summary import Key, Summary, Wanting, summary_of
 from inspections.services import checks, records, surveys
 from inspections.services.carrying import carry_to_fit
@@ -26,14 +27,21 @@ _READ = (
 __all__ = ["Summary", "Wanting", "sign_visit", "summary_of"]
 
 
-def sign_visit(*, visit: Visit, left_so_reason: str = "", expected: int | None = None) -> SignedRecord:
+def sign_visit(
+    *, visit: Visit, left_so_reason: str = "", expected: int | None = None, typed_at: int | None = None
+) -> SignedRecord:
     """Sign a visit as mechanically complete: all entries become rows under one chained record, or none does.
+
+    Parameters
+    ----------
+    typed_at : int, optional
+        What the steps stood at (`typed_version`) when whoever signs looked them over.
 
     Raises
     ------
     Refused
-        With everything that is still wanting, each by its path ("as-left.set0.12"); `left_so_reason` where as-left is
-        out of tolerance (or its readings do not close) and no reason was given.
+        A mate changed a step since; or with everything that is still wanting, each by its path ("as-left.set0.12");
+        `left_so_reason` where as-left is out of tolerance (or its readings do not close) and no reason was given.
     """
     unit = current()
     access.require(unit.by, "visit.sign", visit.site_id)
@@ -44,6 +52,8 @@ def sign_visit(*, visit: Visit, left_so_reason: str = "", expected: int | None =
     fresh = to_read(visit.pk)
     if unit.by is not None and (seen := Witness.objects.filter(visit=fresh, by=unit.by).first()) is not None:
         raise Refused({"": f"You witnessed {seen.what} in this visit: somebody else has to sign it."})
+    if typed_at is not None and typed_at != typed_version(fresh):
+        raise Refused({"": _changed_since(fresh)}, code="changed-since")
     summary = summary_of(fresh)
     reason = reason_for(summary, left_so_reason or _typed_reason(summary))
     plan = _plan(fresh, summary)
@@ -73,6 +83,12 @@ def sign_visit(*, visit: Visit, left_so_reason: str = "", expected: int | None =
     return record
 
 
+def _changed_since(visit: Visit) -> str:
+    last = max(visit.entries.all(), key=lambda one: (one.at, one.version))
+    title, by = STEPS[last.step].title, last.by or "somebody"
+    return f"A step was changed since this page was shown ({title}, last by {by}): look it over again, then sign."
+
+
 def locked(coupling_id: int) -> Coupling:
     """The coupling's row is what everybody waits for who adds to its chain."""
     Coupling.objects.select_for_update().get(pk=coupling_id)
@@ -86,7 +102,7 @@ def to_read(visit_id: int) -> Visit:
     return (
         Visit.objects.select_related(*_READ)
         .prefetch_related(
-            "entries",
+            "entries__by",
             "work_order__crew",
             "sheet_version__joints",
             "sheet_version__limits",

@@ -6,20 +6,23 @@ from playwright.sync_api import Page, expect
 from couplings.models import Element
 from inspections.models import Check, SignedRecord, Visit
 from inspections.services.policies import load_policies
+from plant.models import Site
 from plant.recording import recording
-from tests.factories import NOW, FitFactory, InstrumentFactory
+from tests.factories import NOW, FamilyFactory, FitFactory, InstrumentFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-# Constructed from a shaft 0.02 mm high and 0.01 mm to the right, level; the reading equations by hand are the
-# independent route. Dial on the movable rim: c + 0.02 cos + 0.01 sin; on the stationary rim: the negative.
-FIRST = {"12": "0", "3": "-0.01", "6": "-0.04", "9": "-0.03"}
-SECOND = {"12": "0", "3": "0.01", "6": "0.04", "9": "0.03"}
+# Constructed from a shaft 1 thou high and 0.5 thou to the right, level; the reading equations by hand are the
+# independent route. Dial on the movable rim: c + 1 cos + 0.5 sin; on the stationary rim: the negative.
+FIRST = {"12": "0", "3": "-.5", "6": "-2", "9": "-1.5"}
+SECOND = {"12": "0", "3": ".5", "6": "2", "9": "1.5"}
 
 
 @pytest.fixture
 def fitted(mechanic, planner, engineer, site):
-    fit = FitFactory(coupling__train__site=site, coupling__train__tag="BF-21")
+    Site.objects.filter(pk=site.pk).update(units="us")
+    spacer = FamilyFactory(code="disc-pack-spacer", name="Disc packs with a spacer", kind="spacer", ages=False)
+    fit = FitFactory(coupling__train__site=site, coupling__train__tag="BF-21", sheet_version__sheet__family=spacer)
     InstrumentFactory(site=site, serial="D-100")
     InstrumentFactory(site=site, kind="torque-set", name="Click wrench", serial="W-7")
     with recording(by=None, at=NOW):
@@ -39,7 +42,7 @@ def _save(page: Page, name: str = "Save") -> None:
 def test_a_mechanic_logs_a_whole_installation_on_a_phone_and_the_planner_sees_the_first_checks(
     at, fitted, mechanic, planner
 ):
-    page = at(mechanic, 360)
+    page = at(mechanic, 360, by_form=True)
     page.get_by_label("Tag of the coupling").fill("bf-")
     page.get_by_role("link", name="BF-21").click()
     page.get_by_label("Or a new work order").fill("WO-4711")
@@ -57,14 +60,14 @@ def test_a_mechanic_logs_a_whole_installation_on_a_phone_and_the_planner_sees_th
     expect(page.get_by_text("Tried and verified dead.")).to_be_visible()
 
     page.get_by_role("link", name="Placement of the hubs").click()
-    _fill(page, dbse="140", driver_engagement="90", driven_engagement="76")
+    _fill(page, dbse="5.51", driver_engagement="3.6", driven_engagement="3")
     _save(page)
-    expect(page.locator("#f-driver_engagement_error")).to_contain_text("80")  # more than the bore is long
-    expect(page.locator("[name=driver_engagement]")).to_have_value("90")
-    _fill(page, driver_engagement="75,5")
+    expect(page.locator("#f-driver_engagement_error")).to_contain_text("an engagement over 100 % cannot be")
+    expect(page.locator("[name=driver_engagement]")).to_have_value("3.6")
+    _fill(page, driver_engagement="2,97")
     _save(page)
     page.get_by_role("link", name="Set screws").click()
-    _fill(page, driver_count="2", driver_torque="12", driven_count="2", driven_torque="12")
+    _fill(page, driver_count="2", driver_torque="106", driven_count="2", driven_torque="106")
     for side in ["driver", "driven"]:
         page.locator(f"[name={side}_instrument]").select_option(label="click torque wrench: Click wrench W-7")
     _save(page)
@@ -74,13 +77,13 @@ def test_a_mechanic_logs_a_whole_installation_on_a_phone_and_the_planner_sees_th
     page.get_by_role("button", name="Save and work it out").click()
     page.get_by_label("the pump (driven side)").check()
     page.get_by_label("from the movable machine").check()
-    for number, (readings, x) in enumerate([(FIRST, "75"), (SECOND, "-75")]):
+    for number, (readings, x) in enumerate([(FIRST, "3"), (SECOND, "-3")]):
         for hour, text in readings.items():
             page.locator(f"[name='set{number}.{hour}']").fill(text)
         page.locator(f"[name='set{number}.x']").fill(x)
     page.get_by_role("button", name="Save and work it out").click()
     expect(page.locator("#live .verdict")).to_contain_text("In tolerance")
-    expect(page.locator("#live")).to_contain_text("down 0.02")
+    expect(page.locator("#live")).to_contain_text("down 1.0")
     page.get_by_role("link", name="All steps").click()
 
     page.get_by_role("link", name="Element", exact=False).first.click()
@@ -89,7 +92,7 @@ def test_a_mechanic_logs_a_whole_installation_on_a_phone_and_the_planner_sees_th
     _save(page)
     page.get_by_role("link", name="Fasteners").click()
     page.get_by_label("set on a click wrench").check()
-    page.locator("[name='joint0.torque']").fill("45")
+    page.locator("[name='joint0.torque']").fill("33")
     page.locator("[name='joint0.instrument']").select_option(label="click torque wrench: Click wrench W-7")
     _save(page)
 
@@ -103,8 +106,9 @@ def test_a_mechanic_logs_a_whole_installation_on_a_phone_and_the_planner_sees_th
     assert SignedRecord.objects.get().number == 1
     left = visit.record.surveys.get(as_left=True).result
     # As constructed above: the motor, movable and at the driver end, is the record's own frame.
-    assert left.offset_v_mm == pytest.approx(0.02, abs=1e-9)
-    assert left.offset_h_mm == pytest.approx(0.01, abs=1e-9)
+    assert left.offset_v_mm == pytest.approx(1 * 0.0254, abs=1e-9)
+    assert left.offset_h_mm == pytest.approx(0.5 * 0.0254, abs=1e-9)
+    expect(page.locator("main")).to_contain_text("+1.0 thou")
     assert Element.objects.get().part_number == "E-80"
 
     desk = at(planner, 1280)

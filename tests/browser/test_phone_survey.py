@@ -5,7 +5,6 @@ import socket
 from contextlib import suppress
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from django.core.servers.basehttp import ThreadedWSGIServer, WSGIServer
 from playwright.sync_api import Page, expect
 from pytest_django.live_server_helper import LiveServer
@@ -14,6 +13,7 @@ from couplings.models import TargetPart
 from inspections.models import Entry
 from inspections.selectors.visits import draft_result, visit_for
 from plant.models import Site
+from tests.browser.looks import large_text, sound
 from tests.browser.test_align_script import farthest, plain
 from tests.factories import TODAY
 
@@ -109,12 +109,6 @@ class Thumb:
 
 def provisional(page: Page, part: str) -> list[str]:
     return page.locator(f"[data-rows={part}] td").all_text_contents()
-
-
-def sound(page: Page) -> None:
-    found = Axe().run(page).response["violations"]
-    assert [(one["id"], one["nodes"][0]["html"][:120]) for one in found] == []
-    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
 
 
 def test_a_round_of_reverse_rim_in_thou_takes_few_touches_and_outlives_the_server(
@@ -286,7 +280,7 @@ def test_by_keyboard_alone_a_round_is_read_and_worked_out(at, fitted_visit, mech
 def test_the_keys_stand_whole_at_the_bottom_for_either_hand(at, fitted_visit, mechanic, large):
     page = at(mechanic, 360)
     if large:
-        page.context.new_cdp_session(page).send("Page.setFontSizes", {"fontSizes": {"standard": 32, "fixed": 26}})
+        large_text(page)
     open_round(page, fitted_visit)
     page.locator("[name='set1.6']").tap()
     keys = page.locator("[data-keypad] .k")

@@ -1,33 +1,17 @@
 """A walk at 360 px: one tap per coupling; photos, hold points and the run-up on the phone, without axe violations."""
 
-import os
 from io import BytesIO
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
 from playwright.sync_api import expect
 
 from couplings.models import SheetHoldPoint
 from inspections.models import Photo, RunningLook
+from tests.browser.looks import sound
 from tests.factories import AreaFactory, CouplingFactory, FitFactory, TrainFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-# Where somebody wants to look at what was drawn.
-SHOTS = os.environ.get("SHOTS_IN", "")
-
-
-def sound(page, name):
-    """Free of axe violations and no wider than the screen."""
-    if SHOTS:
-        page.screenshot(path=f"{SHOTS}/{name}-{page.viewport_size['width']}.png", full_page=True)
-    wide = (
-        "[...document.querySelectorAll('main *')].filter(e => e.getBoundingClientRect().right > window.innerWidth + 1)"
-    )
-    assert page.evaluate(f"{wide}.map(e => e.outerHTML.slice(0, 120))") == [], name
-    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), name
-    found = Axe().run(page).response["violations"]
-    assert [(one["id"], one["nodes"][0]["html"]) for one in found] == [], name
 
 
 @pytest.mark.parametrize("width", [360, 1280])
