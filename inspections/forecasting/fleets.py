@@ -127,15 +127,15 @@ def limits_of(trains: int) -> Envelope:
     return round_limits(np.full(trains, LIMIT), np.full(trains, LIMIT))
 
 
-def history(fleet: Truth, rng: np.random.Generator, *, most: int = 5, upto: float = 10.0) -> History:
-    """Survey a fleet one to `most` times after it was set, at uneven times, and leave some trains as found.
+def history(fleet: Truth, rng: np.random.Generator, *, least: int = 1, most: int = 5, upto: float = 10.0) -> History:
+    """Survey a fleet `least` to `most` times after it was set, at uneven times, and leave some trains as found.
 
     Parameters
     ----------
     fleet : Truth
     rng : numpy Generator
-    most : int
-        Legs of a train, at most.
+    least, most : int
+        Legs of a train, at least and at most.
     upto : float
         All of it, the next survey included, lies before this time. [year]
 
@@ -149,7 +149,7 @@ def history(fleet: Truth, rng: np.random.Generator, *, most: int = 5, upto: floa
     the tolerance on.
     """
     n, limits = len(fleet), limits_of(len(fleet))
-    count = rng.integers(1, most + 1, n)
+    count = rng.integers(least, most + 1, n)
     last = round(upto / fleet.step)
     intervals = rng.integers(round(0.25 / fleet.step), round(2.0 / fleet.step), (n, most + 1))
     # Train histories end where they end; one that would run over is looked at more often instead.

@@ -1,0 +1,1 @@
+"""What `manage.py benchmark` measures, a module per subject."""
