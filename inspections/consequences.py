@@ -8,31 +8,37 @@ A machine was exchanged for another: the couplings beside it tell so.
 
 from typing import Any
 
-from couplings.models import Coupling, Element, Fit
+from django.db.models import Q, QuerySet
+
+from couplings.models import Coupling, Element, Fit, Grade
 from couplings.selectors.adoption import preview_with
 from couplings.selectors.steps import say_steps
 from inspections.models import Flag, OtherWork
 from inspections.selectors.adoption import last_as_left_by
 from inspections.selectors.dates import FOLLOWED
 from inspections.services.checks import recompute_couplings
+from inspections.services.drift import drift_by_hours, drift_from, recompute_drift
 from inspections.services.exchanges import tell_exchanges
 from inspections.services.flags import settle_flags_of_retired
 from inspections.services.wear_flags import flag_wear_where_open
 from inspections.steps import STEPS
-from plant.models import MachineUnit, Meter, Train
+from plant.models import MachineUnit, Meter, Train, UnitStay
 from plant.recording import follow
 
 
 def after_meters(meters: list[Any]) -> None:
+    recompute_drift(couplings=drift_by_hours(trains=[one.train_id for one in meters]))
     recompute_couplings(couplings=Coupling.objects.filter(train__meter__in=[one.pk for one in meters]))
 
 
 def after_trains(trains: list[Any]) -> None:
+    recompute_drift(couplings=Coupling.objects.filter(train__in=[one.pk for one in trains]))
     recompute_couplings(couplings=Coupling.objects.filter(train__in=[one.pk for one in trains]))
 
 
 def after_couplings(couplings: list[Any]) -> None:
     settle_flags_of_retired(couplings=couplings)
+    recompute_drift(couplings=[one.pk for one in couplings])
     recompute_couplings(couplings=Coupling.objects.filter(pk__in=[one.pk for one in couplings]))
 
 
@@ -44,6 +50,7 @@ def after_elements(elements: list[Any]) -> None:
 
 def after_fits(fits: list[Any]) -> None:
     flag_wear_where_open(fits=fits)
+    recompute_drift(couplings=drift_from(fits=fits))
     recompute_couplings(couplings=Coupling.objects.filter(pk__in=[one.coupling_id for one in fits]))
 
 
@@ -52,6 +59,25 @@ def after_flags(flags: list[Any]) -> None:
     followed = {one.coupling_id for one in flags if one.kind in FOLLOWED}
     if followed:
         recompute_couplings(couplings=Coupling.objects.filter(pk__in=followed))
+
+
+def after_units(units: list[Any]) -> None:
+    """Another machine stands there: what the shafts did from one to the other is no movement."""
+    tell_exchanges(units)
+    stood = UnitStay.objects.filter(unit__in=[one.pk for one in units]).values("machine_id")
+    beside = Coupling.objects.filter(Q(driver_machine_id__in=stood) | Q(driven_machine_id__in=stood))
+    _redraw(beside)
+
+
+def after_grades(grades: list[Any]) -> None:
+    """The limits of a speed grade changed: the forecasts that are held to it follow."""
+    _redraw(Coupling.objects.filter(site_id__in={one.site_id for one in grades}, retired_on__isnull=True))
+
+
+def _redraw(couplings: QuerySet[Coupling]) -> None:
+    moved = recompute_drift(couplings=couplings)
+    if moved:
+        recompute_couplings(couplings=Coupling.objects.filter(pk__in=moved))
 
 
 def after_other_work(works: list[Any]) -> None:
@@ -63,7 +89,8 @@ say_steps({key: str(step.title) for key, step in STEPS.items()})
 follow(Flag, after_flags)
 follow(OtherWork, after_other_work)
 follow(Meter, after_meters)
-follow(MachineUnit, tell_exchanges)
+follow(MachineUnit, after_units)
+follow(Grade, after_grades)
 follow(Train, after_trains)
 follow(Coupling, after_couplings)
 follow(Element, after_elements)

@@ -32,6 +32,7 @@ ACTIONS: dict[str, tuple[str, frozenset[str]]] = {
     "stop.write": ("plan stops", frozenset({Role.PLANNER, Role.ENGINEER, Role.CLIENT})),
     "target.write": ("set targets", frozenset({Role.ENGINEER})),
     "policy.write": ("set policies and grades", frozenset({Role.ENGINEER})),
+    "leg.write": ("leave movements between visits out of forecasts", frozenset({Role.ENGINEER})),
     "flag.handle": ("own and clear flags", frozenset({Role.ENGINEER})),
     "sheet.write": ("write data sheets", frozenset({Role.ENGINEER, Role.KEEPER})),
     "limit.approve": ("approve limits", frozenset({Role.MANAGER, Role.ENGINEER})),

@@ -219,9 +219,10 @@ def _chunk(belief: Belief, limits: Envelope, ahead_years: Floats, shared: Draws)
             bridged = np.ones(p, dtype=bool) if not variant else ~(jumped & (shared.when > last))
             alive[variant] *= _kept(rows, befores[variant], bearing, np.float32(at - last), bridged)
             befores[variant] = bearing
-        quiet = alive[0].mean(axis=1)
+        # In double precision a sum of single numbers is exact, so it does not matter who shares the chunk.
+        quiet = alive[0].mean(axis=1, dtype=np.float64)
         share = jumped.sum()
-        struck = alive[1][:, jumped].mean(axis=1) if jumping and share else quiet
+        struck = alive[1][:, jumped].mean(axis=1, dtype=np.float64) if jumping and share else quiet
         result[:, k + 1] = 1 - calm[:, k] * quiet - (1 - calm[:, k]) * struck
         last = float(at)
     return result

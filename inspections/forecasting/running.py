@@ -150,6 +150,31 @@ def reaches_on(running: Running, since: date, hours: float) -> date | None:
     return None if more is None else date.fromordinal(floor(base + more))
 
 
+def counted(running: Running, day: float) -> float | None:
+    """Hours run since the first reading of the meter, at one moment.
+
+    Parameters
+    ----------
+    running : Running
+    day : float
+        As in `Running`. [day]
+
+    Returns
+    -------
+    float or None
+        Between two readings in proportion; up to 60 days before the first and after the last at the recent rate; None
+        beyond that, and where readings say no rate. [h]
+
+    References
+    ----------
+    Common practice.
+    """
+    per_day = rate(running)
+    if per_day is None or not running.days[0] - SILENT_DAYS <= day <= running.days[-1] + SILENT_DAYS:
+        return None
+    return _ran_at(running, day, per_day)
+
+
 def estimated(running: Running, today: date) -> bool:
     """Whether hours are only estimated: no reading for 60 days."""
     return running.last_on is None or (today - running.last_on).days >= SILENT_DAYS

@@ -4,6 +4,7 @@ from inspections.models.calendars import CalendarAddress
 from inspections.models.checks import Check, CheckKind, Policy
 from inspections.models.closing import Breakdown, Cleaning, GuardState, HoldDown, Rotation, StatedValues
 from inspections.models.digests import DigestWish
+from inspections.models.drift import DriftState, GroupFit, JumpCause, Leg
 from inspections.models.findings import ElementFact, JointLook, Placement, SetScrew, Torque
 from inspections.models.flags import Flag
 from inspections.models.lists import SavedList
@@ -22,9 +23,9 @@ from inspections.models.witnesses import HandOver, Witness
 
 __all__ = [
     "Breakdown", "CalendarAddress", "Check", "CheckKind", "Cleaning", "Conditions", "CrewMember", "DigestWish",
-    "ElementFact", "Entry", "Flag", "GuardState", "HandOver", "Hardness", "HoldDown", "JointLook", "Lubrication",
-    "Maintenance", "Mounting", "OtherWork", "Photo", "PipeStrain", "Placement", "Policy", "Reading", "ReadingSet",
-    "Rotation", "RunOut", "RunUp", "RunningLook", "SavedList", "SetScrew", "ShimPack", "SignedRecord", "SoftFoot",
-    "StandingMonth", "StatedValues", "Survey", "SurveyResult", "Torque", "Visit", "Wear", "WearNote", "Witness",
-    "WorkOrder",
+    "DriftState", "ElementFact", "Entry", "Flag", "GroupFit", "GuardState", "HandOver", "Hardness", "HoldDown",
+    "JointLook", "JumpCause", "Leg", "Lubrication", "Maintenance", "Mounting", "OtherWork", "Photo", "PipeStrain",
+    "Placement", "Policy", "Reading", "ReadingSet", "Rotation", "RunOut", "RunUp", "RunningLook", "SavedList",
+    "SetScrew", "ShimPack", "SignedRecord", "SoftFoot", "StandingMonth", "StatedValues", "Survey", "SurveyResult",
+    "Torque", "Visit", "Wear", "WearNote", "Witness", "WorkOrder",
 ]  # fmt: skip

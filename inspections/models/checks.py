@@ -47,6 +47,23 @@ class Policy(Root):
     defer_days = models.PositiveSmallIntegerField(
         default=90, help_text="A check may be deferred at most so many days beyond its due date; 0: not at all."
     )
+    by_drift = models.BooleanField(
+        default=True, help_text="Alignment: also by how fast the coupling drifts, where its surveys say so."
+    )
+    risk = models.FloatField(
+        null=True,
+        blank=True,
+        help_text="Chance of being out of tolerance that is accepted until the check; empty: 1 % for criticality A, "
+        "2 % for B, 5 % for C.",
+    )
+    shortest_days = models.PositiveSmallIntegerField(
+        default=30, help_text="A date by drift comes at the earliest so many days after it was left."
+    )
+    longest_months = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        help_text="The interval may grow to this where the coupling's own surveys bear it out; empty: it never grows.",
+    )
     needs_stop = models.BooleanField(default=True)
     crew_hours = models.FloatField(default=2)
     crew_size = models.PositiveSmallIntegerField(default=2)
@@ -66,6 +83,9 @@ class Policy(Root):
             within("every_hours", 1, 200_000),
             within("defer_days", 0, 3_650),
             within("crew_hours", 0, 1_000),
+            within("risk", 0.001, 0.5),
+            within("shortest_days", 1, 3_650),
+            within("longest_months", 1, 240),
             models.CheckConstraint(
                 condition=Q(every_months__isnull=True) | Q(every_months__gte=1, every_months__lte=240),
                 name="policy_interval_1_to_240_months",

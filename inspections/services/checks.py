@@ -16,6 +16,7 @@ from inspections.models import Check, CheckKind, Flag, SignedRecord, Visit
 from inspections.selectors.dates import FIRST, Facts, opened_on
 from inspections.selectors.facts import facts_of
 from inspections.selectors.work_done import kinds_done_by
+from inspections.services.drift import recompute_drift
 from inspections.services.flags import flag_tolerance, open_flag, settle_flag
 from inspections.services.planning import Step, flags_move, flags_wanted, plan, why_gone
 from inspections.services.visit_flags import flag_visits
@@ -50,7 +51,8 @@ def after_visit(*, visit: Visit, record: SignedRecord) -> None:
         check = facts.open_checks.get(kind)
         if check is not None and _does(facts, check, visit, kind, done):
             _settle(check, visit)
-    # What was found comes first: it may ask for a check of its own.
+    # What was found comes first: it may ask for a check of its own. So does what it says of the drift.
+    recompute_drift(couplings=[coupling.pk])
     flag_tolerance(coupling=coupling)
     flag_wear(coupling=coupling)
     flag_visits(coupling=coupling)
