@@ -30,16 +30,25 @@ def polygon(points: Iterable[Point], css: str) -> str:
     return f'<polygon class="{css}" points="{" ".join(f"{number(x)},{number(y)}" for x, y in points)}"/>'
 
 
+def polyline(points: Iterable[Point], css: str) -> str:
+    """An open line through points."""
+    return f'<polyline class="{css}" points="{" ".join(f"{number(x)},{number(y)}" for x, y in points)}"/>'
+
+
 def text(x: float, y: float, words: str, css: str = "t") -> str:
     """Words at a point; escaped."""
     return f'<text class="{css}" x="{number(x)}" y="{number(y)}">{escape(words)}</text>'
 
 
-def picture(width: float, height: float, body: str, label: str, css: str) -> str:
-    """A whole drawing with the sentence a screen reader says; the numbers themselves stand in a table beside it."""
+def picture(width: float, height: float, body: str, label: str, css: str, says: str = "") -> str:
+    """A whole drawing with the sentence a screen reader says; the numbers themselves stand in a table beside it.
+
+    `says` is a longer description for those who ask for one.
+    """
+    more = f"<desc>{escape(says)}</desc>" if says else ""
     return (
         f'<svg class="{css}" viewBox="0 0 {number(width)} {number(height)}" role="img" '
-        f'aria-label="{escape(label)}">{body}</svg>'
+        f'aria-label="{escape(label)}">{more}{body}</svg>'
     )
 
 
