@@ -19,6 +19,7 @@ from inspections.pages import (
     visit,
     walk,
     weeks,
+    worker,
 )
 
 urlpatterns = [
@@ -49,6 +50,7 @@ urlpatterns = [
     path("today/", flags.today, name="today"),
     path("weeks/", weeks.weeks, name="weeks"),
     path("lists/", weeks.lists, name="lists"),
+    path("visits/worker.js", worker.worker, name="visit-worker"),
     path("visits/<uuid:uuid>/", visit.visit, name="visit"),
     path("visits/<uuid:uuid>/isolation/<slug:act>/", visit.isolation, name="visit-isolation"),
     path("visits/<uuid:uuid>/drop/", visit.drop, name="visit-drop"),

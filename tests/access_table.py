@@ -40,6 +40,7 @@ GONE = door(then=frozenset({410}))
 ROWS: dict[str, Row] = {
     "livez": Row({"get": door()}, public=True, ours=False),
     "readyz": Row({"get": door()}, public=True, ours=False),
+    "visit-worker": Row({"get": door()}, public=True, ours=False),
     "favicon": Row({"get": door()}, public=True, ours=False),
     "sign-in": Row({"get": door()}, public=True, ours=False),
     "sign-out": Row({"post": door()}, public=True, ours=False),

@@ -21,6 +21,7 @@ from inspections import rules
 from inspections.models import Entry, HandOver, Visit
 from inspections.pages.phone import pictures, survey_data
 from inspections.pages.whatif import whatif_of
+from inspections.pages.worker import kept_for
 from inspections.selectors.hold_points import hold_points
 from inspections.selectors.photos import photos_of, title_of
 from inspections.selectors.summary import Summary, summary_of
@@ -94,7 +95,7 @@ def overview(request: SheetRequest, here: Visit, errors: Mapping[str, str] | Non
         **more,
     }
     status = 422 if errors or more else 200
-    return render_sheet(request, "inspections/visit.html", context, site=here.site, status=status)
+    return kept_for(request, render_sheet(request, "inspections/visit.html", context, site=here.site, status=status))
 
 
 def _verdicts(summary: Summary, state: StepState) -> list[tuple[Entry, str | None]]:
@@ -282,7 +283,7 @@ def _step_page(
     }
     status = 412 if clashes else 422 if errors or (whatif and whatif["problems"]) else 200
     if not request.htmx:
-        return render_sheet(request, "inspections/step.html", context, site=here.site, status=status)
+        return kept_for(request, render_sheet(request, "inspections/step.html", context, site=here.site, status=status))
     # The page keeps its fields; it is told what it now shows and what others entered meanwhile.
     shows = {name: str(text) for name, text in request.POST.items() if name not in NOT_FIELDS}
     known = {name: text for name, text in shows.items() if name not in (clashes or {})}

@@ -8,6 +8,7 @@ const box = document.querySelector("[data-kept]");
 const OWN = new Set(["csrfmiddlewaretoken", "seen", "was"]);
 const PAUSES = [3, 5, 10, 20, 30]; /* seconds between looks for the signal */
 const name = box && `asleft-kept:${box.dataset.person}:${location.pathname}`;
+const copy = box && `asleft-saved:${box.dataset.person}:${location.pathname}`;
 let waiting = false;
 let tries = 0;
 let looking = 0;
@@ -59,7 +60,7 @@ function keep() {
     return "";
   }
   const at = new Date().toISOString();
-  remember(name, JSON.stringify({ fields, seen: seen().value, at }));
+  remember(name, JSON.stringify({ fields, seen: seen().value, at, title: document.title.split(" · ")[0] }));
   return at;
 }
 
@@ -97,6 +98,33 @@ function send() {
   globalThis.htmx.trigger(form, "change");
 }
 
+function put(field, text) {
+  const found = form.elements.namedItem(field);
+  if (!found) return;
+  if (found.type === "checkbox") found.checked = found.value === text;
+  else found.value = text;
+}
+
+/* A page that was kept here may be older than what the server had last: a copy of that says so and goes into its fields. */
+function catchUp() {
+  let last = null;
+  try {
+    last = JSON.parse(remembered(copy) || "null");
+  } catch {
+    /* unreadable: the page stands as it is */
+  }
+  if (!last) return;
+  if (Number(last.seen) <= Number(seen().value)) {
+    remember(copy, "");
+    return;
+  }
+  for (const [field, text] of Object.entries(last.was)) put(field, text);
+  seen().value = last.seen;
+  form.dataset.seen = last.seen;
+  form.querySelector("#was").value = JSON.stringify(last.was);
+  document.dispatchEvent(new Event("asleft:typed"));
+}
+
 /* What was kept before the page was opened goes back into its fields, with the version it was typed on. */
 function restore() {
   let kept = null;
@@ -112,23 +140,22 @@ function restore() {
     remember(name, "");
     return;
   }
-  for (const [field, text] of fields) {
-    const found = form.elements.namedItem(field);
-    if (found.type === "checkbox") found.checked = found.value === text;
-    else found.value = text;
-  }
+  for (const [field, text] of fields) put(field, text);
   seen().value = kept.seen;
   form.dataset.seen = kept.seen;
   document.dispatchEvent(new Event("asleft:typed"));
   show(kept.at, { asked: true });
+  if (navigator.onLine === false) wait();
 }
 
 if (form && box && !form.querySelector("fieldset.whole:disabled")) {
+  catchUp();
   restore();
   form.addEventListener("input", keep);
   document.addEventListener("htmx:afterSettle", (event) => {
     if (event.target.id !== "live") return;
     arrived();
+    remember(copy, JSON.stringify({ seen: seen().value, was: was(), at: new Date().toISOString() }));
     if (!keep()) settle();
   });
   document.addEventListener("htmx:sendError", wait);
@@ -143,7 +170,7 @@ if (form && box && !form.querySelector("fieldset.whole:disabled")) {
     location.reload();
   });
   form.addEventListener("submit", (event) => {
-    if (!waiting) return;
+    if (!waiting && navigator.onLine !== false) return;
     event.preventDefault(); /* a page of the browser's own would take the place of what was typed */
     send();
   });
