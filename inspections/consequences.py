@@ -1,9 +1,10 @@
 """What a change in the register means for the checks and flags there, in the same unit of work.
 
-A meter was read, a train went out of service or came back or is of another criticality, a coupling was retired: the
-checks of those trains and couplings alone are brought up to date. An element or a whole coupling was exchanged: what
-was found worn on the old one stands no more. A fit adopted another version of its data sheet: what is open follows.
-A machine was exchanged for another: the couplings beside it tell so.
+Who owns the dates of a site or its time zone changed: its checks are brought up to date. A meter was read, a train went
+out of service or came back or is of another criticality, a coupling was retired: the checks of those trains and
+couplings alone are. An element or a whole coupling was exchanged: what was found worn on the old one stands no more. A
+fit adopted another version of its data sheet: what is open follows. A machine was exchanged for another: the couplings
+beside it tell so.
 """
 
 from typing import Any
@@ -16,14 +17,21 @@ from couplings.selectors.steps import say_steps
 from inspections.models import Flag, OtherWork
 from inspections.selectors.adoption import last_as_left_by
 from inspections.selectors.dates import FOLLOWED
-from inspections.services.checks import recompute_couplings
+from inspections.services.checks import recompute_couplings, recompute_site
 from inspections.services.drift import drift_by_hours, drift_from, recompute_drift
 from inspections.services.exchanges import tell_exchanges
 from inspections.services.flags import settle_flags_of_retired
 from inspections.services.wear_flags import flag_wear_where_open
 from inspections.steps import STEPS
-from plant.models import MachineUnit, Meter, Train, UnitStay
-from plant.recording import follow
+from plant.models import MachineUnit, Meter, Site, Train, UnitStay
+from plant.recording import current, follow
+from plant.sitetime import today_at
+
+
+def after_sites(sites: list[Any]) -> None:
+    """Whose dates count here, and which day it is."""
+    for site in sites:
+        recompute_site(site=site, today=today_at(site, current().at))
 
 
 def after_meters(meters: list[Any]) -> None:
@@ -88,6 +96,7 @@ preview_with(last_as_left_by)
 say_steps({key: str(step.title) for key, step in STEPS.items()})
 follow(Flag, after_flags)
 follow(OtherWork, after_other_work)
+follow(Site, after_sites)
 follow(Meter, after_meters)
 follow(MachineUnit, after_units)
 follow(Grade, after_grades)

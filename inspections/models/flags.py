@@ -40,6 +40,9 @@ class Flag(Root):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     cause = models.CharField(max_length=200, blank=True)
+    by_hand = models.BooleanField(
+        default=False, help_text="Somebody cleared it with a cause: the same finding opens no other one."
+    )
     previous = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="next")
 
     class Meta(Root.Meta):

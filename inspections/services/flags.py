@@ -1,7 +1,8 @@
 """Flags: a condition opens one, somebody owns it, and it is cleared with a cause.
 
 One flag is open per coupling and kind; a condition that comes back opens a new one that names the last as its
-predecessor, so that how often it came back can be counted.
+predecessor, so that how often it came back can be counted. What somebody cleared with a cause was dealt with: the same
+finding, asked about again with the next signature or at night, opens no other flag; a new one does.
 """
 
 from collections.abc import Iterable
@@ -24,10 +25,11 @@ CLEAR_THEMSELVES: dict[str, str] = {
 }
 
 
-def open_flag(*, coupling: Any, kind: str, evidence: dict[str, Any]) -> Flag:
+def open_flag(*, coupling: Any, kind: str, evidence: dict[str, Any]) -> Flag | None:
     """Say that a condition needs somebody; where the flag is open already its evidence is brought up to date.
 
-    Called by the services that find the condition, whoever is acting: nobody opens a flag by hand.
+    Called by the services that find the condition, whoever is acting: nobody opens a flag by hand. None where somebody
+    has cleared the flag of this very finding.
     """
     unit = current()
     standing = Flag.objects.filter(coupling=coupling, kind=kind, cleared_at__isnull=True).first()
@@ -39,6 +41,8 @@ def open_flag(*, coupling: Any, kind: str, evidence: dict[str, Any]) -> Flag:
         return standing
     # The end of the chain, not the latest by time: a clock may have been set back.
     last = Flag.objects.filter(coupling=coupling, kind=kind, next__isnull=True).first()
+    if last is not None and last.by_hand and last.evidence == evidence:
+        return None
     flag = Flag.objects.create(
         site_id=coupling.site_id, coupling=coupling, kind=kind, evidence=evidence, opened_at=unit.at, previous=last
     )
@@ -59,7 +63,7 @@ def clear_flag(*, flag: Flag, cause: str, expected: int | None = None) -> Flag:
         raise Refused({"cause": "Say why it is cleared: what was found, or what was done."})
     if len(cause.strip()) > 200:
         raise Refused({"cause": "Say it in at most 200 characters."})
-    return settle_flag(flag=flag, cause=cause.strip())
+    return settle_flag(flag=flag, cause=cause.strip(), by_hand=flag.kind not in CLEAR_THEMSELVES)
 
 
 def own_flag(*, flag: Flag, owner: Person | None, expected: int | None = None) -> Flag:
@@ -89,12 +93,12 @@ def acknowledge_flag(*, flag: Flag, expected: int | None = None) -> Flag:
     return flag
 
 
-def settle_flag(*, flag: Flag, cause: str) -> Flag:
+def settle_flag(*, flag: Flag, cause: str, by_hand: bool = False) -> Flag:
     """Clear a flag because its condition is gone; called by the services that find it gone."""
     unit = current()
     bump(flag)
-    flag.cleared_at, flag.cleared_by, flag.cause = unit.at, unit.by, cause
-    flag.save(update_fields=["cleared_at", "cleared_by", "cause"])
+    flag.cleared_at, flag.cleared_by, flag.cause, flag.by_hand = unit.at, unit.by, cause, by_hand
+    flag.save(update_fields=["cleared_at", "cleared_by", "cause", "by_hand"])
     told("flag.cleared", flag.coupling, {"flag": str(flag.uuid), "kind": flag.kind, "cause": cause})
     return flag
 

@@ -1,5 +1,6 @@
 """Webhooks a person keeps, and the log of what was sent."""
 
+from datetime import timedelta
 from typing import Any
 
 from django.db.models import Count, Max, Min, Q, QuerySet
@@ -8,6 +9,9 @@ from plant.access import sites_where
 from plant.models import AllowedHost, Delivery, Person, Webhook
 
 ACTION = "client.write"
+# How long the log holds what was sent. What an address refused for a day somebody may still have sent again.
+SENT_KEPT = timedelta(days=90)
+ASIDE_KEPT = timedelta(days=365)
 
 
 def webhooks_kept_by(person: Person) -> Any:

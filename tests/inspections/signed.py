@@ -3,7 +3,7 @@
 from datetime import UTC, datetime
 from hashlib import sha256
 
-from inspections.models import SignedRecord, Survey, SurveyResult, Torque, Visit, Wear
+from inspections.models import Lubrication, RunningLook, SignedRecord, Survey, SurveyResult, Torque, Visit, Wear
 from inspections.services.checks import after_visit
 from plant.recording import recording
 from tests.factories import WorkOrderFactory
@@ -13,9 +13,11 @@ def noon(on):
     return datetime(on.year, on.month, on.day, 12, tzinfo=UTC)
 
 
-def sign(fit, *, on, by, kind=Visit.Kind.PERIODIC, aligned=False, torqued=False, verdict="in tolerance", **more):
-    """A visit of that day, signed at noon, and its consequences."""
-    at = noon(on)
+def sign(
+    fit, *, on, by, kind=Visit.Kind.PERIODIC, aligned=False, torqued=False, verdict="in tolerance", at=None, **more
+):
+    """A visit of that day, signed at noon or at the instant given, and its consequences."""
+    at = at or noon(on)
     with recording(by=by, at=at):
         visit = Visit.objects.create(
             site=fit.coupling.site, coupling=fit.coupling, fit=fit, sheet_version=fit.sheet_version,
@@ -29,9 +31,9 @@ def sign(fit, *, on, by, kind=Visit.Kind.PERIODIC, aligned=False, torqued=False,
     return visit
 
 
-def amend(visit, *, by, aligned=False, torqued=False, verdict="in tolerance", **more):
+def amend(visit, *, by, aligned=False, torqued=False, verdict="in tolerance", at=None, **more):
     """A next text for the same visit, which feeds the dates from now on."""
-    with recording(by=by, at=visit.signed_at):
+    with recording(by=by, at=at or visit.signed_at):
         record = _record(visit, by, visit.signed_at, SignedRecord.Kind.AMENDMENT, visit.record)
         _facts(visit, record, aligned, torqued, verdict, **more)
         after_visit(visit=visit, record=record)
@@ -51,7 +53,9 @@ def _record(visit, by, at, kind, amends):
     return record
 
 
-def _facts(visit, record, aligned, torqued, verdict, *, found=False, worn=False, loose=()):
+def _facts(
+    visit, record, aligned, torqued, verdict, *, found=False, worn=False, grade=1, loose=(), looked=False, greased=None
+):
     if found:
         Survey.objects.create(
             site=visit.site, visit=visit, record=record, number=2, as_found=True, method="direct",
@@ -59,7 +63,7 @@ def _facts(visit, record, aligned, torqued, verdict, *, found=False, worn=False,
         )  # fmt: skip
     if worn:
         Wear.objects.create(
-            visit=visit, record=record, code="cracks", title="Cracks", stated=1, grade=1, words="fine",
+            visit=visit, record=record, code="cracks", title="Cracks", stated=grade, grade=grade, words="fine",
             verdict="in tolerance",
         )  # fmt: skip
     for joint in loose:
@@ -67,6 +71,10 @@ def _facts(visit, record, aligned, torqued, verdict, *, found=False, worn=False,
             visit=visit, record=record, joint=joint, how="read", position=1, torque_nm=20, verdict="out of tolerance",
             reason="position 1 below",
         )  # fmt: skip
+    if looked:
+        RunningLook.objects.create(visit=visit, record=record, ordinary=True)
+    if greased is not None:
+        Lubrication.objects.create(visit=visit, record=record, act="renewed", every_months=greased or None)
     if aligned:
         survey = Survey.objects.create(
             site=visit.site, visit=visit, record=record, number=1, as_left=True, method="direct", stationary="driven",

@@ -23,6 +23,7 @@ from inspections.services.policies import load_policies, write_policy
 from plant.models import Event
 from plant.recording import recording
 from plant.refusals import NotAllowed, Refused, Stale
+from plant.services.register import change_site
 from tests.factories import CouplingFactory, FitFactory
 from tests.inspections.signed import noon, sign
 
@@ -305,3 +306,24 @@ def test_other_work_that_cannot_be_is_refused_beside_its_field(fit, planner, giv
     with recording(by=planner, at=noon(TODAY)), pytest.raises(Refused) as refusal:
         report_other_work(coupling=fit.coupling, **given)
     assert message in refusal.value.as_dict()[field]
+
+
+def test_a_date_of_the_other_system_counts_no_longer_once_the_site_owns_its_dates_again(fit, check, keeper, planner):
+    act(keeper, change_site, site=fit.site, dates_owner="orders")
+    act(planner, take_date, check=check, on=date(2026, 11, 30))
+    act(keeper, change_site, site=fit.site, dates_owner="here")
+    check.refresh_from_db()
+    assert check.due_on == date(2026, 11, 11)
+    night(fit.site, TODAY)
+    assert told(fit).count("check.rescheduled") == 2
+    act(keeper, change_site, site=fit.site, dates_owner="orders")
+    check.refresh_from_db()
+    assert check.due_on == date(2026, 11, 30)
+
+
+def test_another_time_zone_of_the_site_is_another_today_at_once(fit, check, keeper, site):
+    """At noon UTC of the day before, it is that day already at UTC+14."""
+    night(site, check.opens_on - timedelta(days=2))
+    assert "check.due" not in told(fit)
+    act(keeper, change_site, at=check.opens_on - timedelta(days=1), site=site, zone="Pacific/Kiritimati")
+    assert told(fit).count("check.due") == 2  # alignment and torque open on the same day

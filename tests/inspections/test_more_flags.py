@@ -197,3 +197,25 @@ def test_a_condition_that_comes_back_names_every_one_before_it(fit, mechanic):
     last = Flag.objects.filter(coupling=fit.coupling, kind="loose").order_by("-pk").first()
     assert [one.opened_at.date() for one in chain_of(last)] == [date(2026, 11, 1), TODAY]
     assert not Flag.objects.filter(kind="lost-twice").exists()
+
+
+def test_what_somebody_cleared_with_a_cause_opens_no_other_flag_until_something_new_is_found(fit, mechanic, engineer):
+    sign(fit, on=TODAY, by=mechanic, kind=Visit.Kind.PERIODIC, aligned=True, verdict="out of tolerance")
+    flag = Flag.objects.get(coupling=fit.coupling, kind="out-of-tolerance", cleared_at=None)
+    with recording(by=engineer, at=noon(TODAY)):
+        clear_flag(flag=flag, cause="the limits of the old data sheet")
+    # A visit that measured nothing, and the night, ask the same survey again.
+    sign(fit, on=TODAY + timedelta(days=1), by=mechanic, torqued=True)
+    night(fit.site, TODAY + timedelta(days=2))
+    assert not Flag.objects.filter(coupling=fit.coupling, kind="out-of-tolerance", cleared_at=None).exists()
+    sign(fit, on=TODAY + timedelta(days=3), by=mechanic, aligned=True, verdict="out of tolerance")
+    again = Flag.objects.get(coupling=fit.coupling, kind="out-of-tolerance", cleared_at=None)
+    assert again.previous == flag
+
+
+def test_what_a_later_visit_cleared_opens_again_when_an_amendment_takes_that_visit_back(fit, mechanic):
+    sign(fit, on=TODAY, by=mechanic, aligned=True, verdict="out of tolerance")
+    later = sign(fit, on=TODAY + timedelta(days=1), by=mechanic, aligned=True)
+    assert not Flag.objects.filter(coupling=fit.coupling, kind="out-of-tolerance", cleared_at=None).exists()
+    amend(later, by=mechanic, torqued=True)
+    assert Flag.objects.get(coupling=fit.coupling, kind="out-of-tolerance", cleared_at=None).previous is not None

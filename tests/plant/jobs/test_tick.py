@@ -7,9 +7,9 @@ import pytest
 from django.db import connection
 
 from inspections.tasks import nightly_due
-from plant.jobs import JOBS, Occasion, tick, work
+from plant.jobs import JOBS, Occasion, purge, tick, work
 from plant.jobs.registry import Job, register
-from plant.models import IdempotencyKey, JobRun
+from plant.models import Attempt, Event, IdempotencyKey, JobRun, Webhook
 from tests.factories import PersonFactory, SiteFactory
 
 NOW = datetime(2026, 10, 12, 9, 0, tzinfo=UTC)
@@ -143,3 +143,27 @@ def test_answers_are_forgotten_after_thirty_days_and_done_runs_after_ninety(db):
     assert list(IdempotencyKey.objects.values_list("key", flat=True)) == ["29"]
     kept = JobRun.objects.filter(scope="site:0").order_by("for_date")
     assert list(kept.values_list("state", flat=True)) == ["failed", "done"]
+
+
+def test_what_webhooks_were_sent_is_forgotten_after_ninety_days_and_what_was_set_aside_after_a_year(db, monkeypatch):
+    monkeypatch.setattr(purge, "DELIVERIES_AT_ONCE", 2)  # so that it takes several slices
+    site = SiteFactory()
+    hook = Webhook.objects.create(site=site, name="Orders", url="https://plant.example/told", secret="whsec_eA==")
+    for no, (days, state) in enumerate(
+        [(89, "sent"), (91, "sent"), (92, "sent"), (99, "sent"), (364, "aside"), (366, "aside"), (500, "waiting")]
+    ):
+        then = NOW - timedelta(days=days)
+        event = Event.objects.create(site=site, no=no, kind="check.due", at=then)
+        settled_at = None if state == "waiting" else then
+        row = hook.deliveries.create(event=event, lane="l", no=no, state=state, next_at=then, settled_at=settled_at)
+        row.tries.create(at=then, status=204)
+    hook.deliveries.create(lane="test", no=0, state="sent", next_at=NOW, settled_at=NOW - timedelta(days=91))
+    # A day on which nothing waits to be sent, so that the clearing is all that happens.
+    Webhook.objects.filter(pk=hook.pk).update(active=False)
+    tick(NOW)
+    work(NOW)
+    assert list(hook.deliveries.order_by("no").values_list("no", "state")) == [
+        (0, "sent"), (4, "aside"), (6, "waiting"),
+    ]  # fmt: skip
+    assert Attempt.objects.count() == 3
+    assert Event.objects.count() == 7
