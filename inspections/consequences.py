@@ -2,8 +2,8 @@
 
 Who owns the dates of a site or its time zone changed: its checks are brought up to date. A meter was read, a train went
 out of service or came back or is of another criticality, a coupling was retired: the checks of those trains and
-couplings alone are. An element or a whole coupling was exchanged: what was found worn on the old one stands no more. A
-fit adopted another version of its data sheet: what is open follows. A machine was exchanged for another: the couplings
+couplings alone are. An element or a whole coupling was exchanged: what was found on the old one stands no more. A fit
+adopted another version of its data sheet: what is open follows. A machine was exchanged for another: the couplings
 beside it tell so.
 """
 
@@ -21,6 +21,7 @@ from inspections.services.checks import recompute_couplings, recompute_site
 from inspections.services.drift import drift_by_hours, drift_from, recompute_drift
 from inspections.services.exchanges import tell_exchanges
 from inspections.services.flags import settle_flags_of_retired
+from inspections.services.visit_flags import flag_visits_where_open
 from inspections.services.wear_flags import flag_wear_where_open
 from inspections.steps import STEPS
 from plant.models import MachineUnit, Meter, Site, Train, UnitStay
@@ -59,6 +60,7 @@ def after_elements(elements: list[Any]) -> None:
 def after_fits(fits: list[Any]) -> None:
     flag_wear_where_open(fits=fits)
     recompute_drift(couplings=drift_from(fits=fits))
+    flag_visits_where_open(fits=fits)
     recompute_couplings(couplings=Coupling.objects.filter(pk__in=[one.coupling_id for one in fits]))
 
 

@@ -10,10 +10,11 @@ from typing import Any
 
 from django.db.models import F
 
-from couplings.models import Coupling
+from couplings.models import Coupling, Fit
 from inspections.models import Flag, JointLook, Survey, SurveyResult, Torque, Visit
 from inspections.services.flags import open_flag, settle_flag
 
+KINDS = (Flag.Kind.LEFT_SO, Flag.Kind.READINGS, Flag.Kind.LOOSE, Flag.Kind.LOST_TWICE, Flag.Kind.INSTRUMENT)
 OUT = SurveyResult.Verdict.OUT
 CLOSURE_DEVIATIONS = 3  # as couplings/engineering/alignment refuses a closure
 
@@ -30,6 +31,15 @@ def flag_visits(*, coupling: Coupling) -> None:
     _flag_survey(coupling, standing, signed)
     _flag_joints(coupling, standing, signed)
     _flag_instruments(coupling, standing, signed)
+
+
+def flag_visits_where_open(*, fits: list[Fit]) -> None:
+    """Look again at the couplings of these fits that have such a flag: what was said of a fit goes with it."""
+    flags = Flag.objects.filter(
+        coupling__in=[fit.coupling_id for fit in fits], kind__in=KINDS, cleared_at__isnull=True
+    ).select_related("coupling__site")
+    for coupling in {flag.coupling_id: flag.coupling for flag in flags}.values():
+        flag_visits(coupling=coupling)
 
 
 def _flag_survey(coupling: Coupling, standing: dict[str, Flag], signed: dict[str, Any]) -> None:

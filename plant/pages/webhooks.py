@@ -21,7 +21,15 @@ from plant.pages.context import SheetRequest, render_sheet
 from plant.pages.forms import add_refusal
 from plant.recording import EVENT_KINDS, recording
 from plant.refusals import Missing, NotAllowed, Refused
-from plant.selectors.webhooks import ACTION, deliveries_of, hosts_allowed, webhooks_kept_by, with_counts
+from plant.selectors.webhooks import (
+    ACTION,
+    ASIDE_KEPT,
+    SENT_KEPT,
+    deliveries_of,
+    hosts_allowed,
+    webhooks_kept_by,
+    with_counts,
+)
 from plant.services import webhooks as services
 
 
@@ -184,5 +192,7 @@ def _one(
         "secret": secret,
         "refused": refused,
         "now": timezone.now(),
+        "sent_days": SENT_KEPT.days,
+        "aside_days": ASIDE_KEPT.days,
     }
     return render_sheet(request, "plant/webhook.html", context, site=hook.site, status=status)

@@ -16,8 +16,8 @@ TOUCHES = {
     "labour_rate": gettext_lazy("What a crew hour costs here, wherever hours are told as money."),
     "crew_hours_week": gettext_lazy("What the hours planned for a week are held against, on the page of weeks."),
     "dates_owner": gettext_lazy(
-        "Says which system’s due dates count at this site. Open checks take them at once: a date that the work-order system "
-        "gave counts while it owns the dates, and no longer."
+        "Says which system’s due dates count at this site. Open checks take them at once: a date that the work-order "
+        "system gave counts while it owns the dates, and no longer."
     ),
 }
 

@@ -13,7 +13,7 @@ from couplings.services.moving import move_fit
 from inspections.models import Check, CheckKind, Flag, OtherWork, Policy, Visit
 from inspections.services.checks import recompute_site
 from inspections.services.deferral import cancel_check, defer_check, own_check, pin_check, take_date, withdraw_deferral
-from inspections.services.flags import acknowledge_flag, clear_flag, own_flag
+from inspections.services.flags import CLEAR_THEMSELVES, acknowledge_flag, clear_flag, own_flag
 from inspections.services.other_work import report_other_work, take_back_other_work
 from inspections.services.policies import load_policies, remove_policy, write_policy
 from inspections.services.weeks import put_in_week
@@ -62,6 +62,7 @@ class Life:
             self.couplings.append(coupling)
         with recording(by=None, at=self.now):
             load_policies(site=site)
+            write_policy(site=site, check_kind="element", every_months=6)
 
     def _person(self, role):
         person = PersonFactory(username=f"{role} of a life")
@@ -192,9 +193,10 @@ class Life:
             change_train(train=self._coupling(chance).train, criticality=chance.choice("ABC"))
 
     def the_site(self, chance):
-        fields = {"dates_owner": chance.choice(["here", "orders"]), "zone": chance.choice(["UTC", "Pacific/Kiritimati"])}
+        owner = "here" if self.site.dates_owner == "orders" else "orders"
+        zone = {"zone": chance.choice(["UTC", "Pacific/Kiritimati"])}
         with recording(by=self.keeper, at=self.now):
-            change_site(site=self.site, **dict([chance.choice(list(fields.items()))]))
+            change_site(site=self.site, **(zone if chance.random() < 0.3 else {"dates_owner": owner}))
 
     def the_end(self, chance):
         """Of one coupling; the other one lives on."""
@@ -211,10 +213,12 @@ class Life:
     def a_deferral(self, chance):
         return self._with_a_check(
             chance,
-            lambda check: withdraw_deferral(check=check)
-            if check.deferred_until and chance.random() < 0.5
-            else defer_check(
-                check=check, until=check.due_on + timedelta(days=chance.choice([1, 20, 80])), reason="no stop"
+            lambda check: (
+                withdraw_deferral(check=check)
+                if check.deferred_until and chance.random() < 0.5
+                else defer_check(
+                    check=check, until=check.due_on + timedelta(days=chance.choice([1, 20, 80])), reason="no stop"
+                )
             ),
         )
 
@@ -224,21 +228,26 @@ class Life:
     def a_plan(self, chance):
         """Pinned, put in a week, owned, or dated by the other system."""
         monday = self.today - timedelta(days=self.today.weekday())
+        if self.site.dates_owner == "orders" and chance.random() < 0.7:
+            other = self.today + timedelta(days=chance.choice([20, 50]))
+            return self._with_a_check(chance, lambda check: take_date(check=check, on=other))
         acts = [
             lambda check: pin_check(check=check, on=chance.choice([None, self.today, check.due_on])),
             lambda check: put_in_week(checks=[check], week_on=chance.choice([None, monday])),
             lambda check: own_check(check=check, owner=chance.choice([None, self.mechanic])),
-            lambda check: take_date(check=check, on=chance.choice([None, self.today + timedelta(days=50)])),
+            lambda check: take_date(check=check, on=None),
         ]
         return self._with_a_check(chance, chance.choice(acts))
 
     def a_flag(self, chance):
         acts = [
             lambda flag: clear_flag(flag=flag, cause="looked into"),
+            lambda flag: clear_flag(flag=flag, cause="nothing to it"),
             lambda flag: own_flag(flag=flag, owner=chance.choice([None, self.engineer])),
             lambda flag: acknowledge_flag(flag=flag),
         ]
         flags = Flag.objects.filter(site=self.site, cleared_at__isnull=True).select_related("coupling__site")
+        flags = flags.exclude(kind__in=CLEAR_THEMSELVES)
         flag = self._one(flags, chance)
         if flag is None:
             return False
