@@ -74,7 +74,7 @@ def not_adoptable(version: SheetVersion, today: date) -> str:
 def limit_changes(rows: Any = None) -> Any:
     """Limit changes with what they print."""
     rows = LimitChange.objects.all() if rows is None else rows
-    return rows.select_related("sheet_version__sheet__site", "before__sheet", "proposed_by", "decided_by")
+    return rows.select_related("site", "sheet_version__sheet__site", "before__sheet", "proposed_by", "decided_by")
 
 
 def waiting_at(sites: Iterable[int]) -> Any:
