@@ -9,7 +9,9 @@ class CouplingsConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        # Imported for what they register: the calculations without a record, the register's nouns, what joins machines.
+        # Imported for what they register: the calculations without a record, the register's nouns, what joins machines,
+        # hub halves that go with them.
         import couplings.calculations
         import couplings.pages.register
-        import couplings.selectors.links  # noqa: F401
+        import couplings.selectors.links
+        import couplings.services.travelling  # noqa: F401

@@ -35,7 +35,7 @@ class ElementRows(ShownRows):
 
 class HubRows(ShownRows):
     model = HubHalf
-    joined = ("fit",)
+    joined = ("fit", "unit")
 
 
 class CalibrationRows(ShownRows):

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.db.models import Prefetch
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
@@ -11,7 +12,7 @@ from rest_framework.response import Response
 
 from couplings.api.hubs import HubHalfSerializer, SwapSerializer
 from couplings.api.naming import named
-from couplings.models import Coupling, DataSheet, Element, Fit, RemovalReason, SheetVersion, StockLot
+from couplings.models import Coupling, DataSheet, Element, Fit, HubHalf, RemovalReason, SheetVersion, StockLot
 from couplings.selectors import whereabouts
 from couplings.services import fits, hubs, moving
 from plant.api import etags
@@ -118,7 +119,7 @@ class FitViewSet(CreateRoots, ChangeRoots, CreateMany, RootViewSet):
 
     def related(self, queryset: Any) -> Any:
         joined = queryset.select_related("coupling", "sheet_version__sheet", "moved_from")
-        return joined.prefetch_related("hubs")
+        return joined.prefetch_related(Prefetch("hubs", HubHalf.objects.select_related("unit")))
 
     def make(self, **given: Any) -> Fit:
         given |= {"hubs": given.pop("hubs_in_place", ())}

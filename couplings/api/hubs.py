@@ -3,7 +3,7 @@
 from rest_framework import serializers
 
 from couplings.models import HubHalf, SheetVersion
-from plant.api.fields import NounSerializer, QuantityField
+from plant.api.fields import NounSerializer, QuantityField, RootField
 
 
 class HubFacts(NounSerializer):
@@ -33,6 +33,12 @@ class HubFacts(NounSerializer):
 
 class HubHalfSerializer(HubFacts):
     side = serializers.ChoiceField(choices=HubHalf.Side.choices)
+    unit = RootField(
+        read_only=True, allow_null=True, help_text="The machine on whose shaft it sits here, where its number is known."
+    )
+    went_with_unit = serializers.BooleanField(
+        read_only=True, help_text="It stayed on that machine's shaft when the machine left."
+    )
     fitted_on = serializers.DateField(read_only=True)
     removed_on = serializers.DateField(read_only=True, allow_null=True)
     removal_reason = serializers.CharField(read_only=True)

@@ -156,6 +156,13 @@ class HubHalf(models.Model):
     side = models.CharField(max_length=6, choices=Side)
     serial = models.CharField(max_length=60, blank=True)
     came_with = models.CharField(max_length=60, blank=True, help_text="Serial number of the machine it came with.")
+    unit = models.ForeignKey(
+        "plant.MachineUnit", on_delete=models.PROTECT, null=True, blank=True, related_name="hub_halves",
+        help_text="The machine on whose shaft it sat here, where that is known by its serial number.",
+    )  # fmt: skip
+    went_with_unit = models.BooleanField(
+        default=False, help_text="It stayed on that machine's shaft when the machine left."
+    )
     orientation = models.CharField(max_length=8, choices=Orientation, blank=True)
     bore_mm = models.FloatField(null=True, blank=True, help_text="As measured.")
     key_width_mm = models.FloatField(null=True, blank=True)
@@ -181,6 +188,10 @@ class HubHalf(models.Model):
             models.CheckConstraint(
                 condition=Q(removed_on__isnull=True) | Q(removed_on__gte=F("fitted_on")),
                 name="hub_half_removed_after_fitted",
+            ),
+            models.CheckConstraint(
+                condition=Q(went_with_unit=False) | Q(unit__isnull=False, removed_on__isnull=False),
+                name="hub_half_went_with_a_machine",
             ),
             within("bore_mm", 1, 2_000),
             within("key_width_mm", 0.5, 500),

@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 from couplings.models import Fit, HubHalf
+from couplings.selectors.hubs import unit_on_shaft
 from couplings.services.checking import refuse
 from plant import access
 from plant.recording import bump, current, told
@@ -56,6 +57,7 @@ def swap_hub(
     half = HubHalf(fit=fit, side=side, fitted_on=on)
     set_fields(half, facts, FIELDS)
     errors |= _half_errors(fit, half)
+    half.unit = unit_on_shaft(fit, side, on) if not errors else None
     if present is not None:
         present.removed_on, present.removal_reason, present.went_to = on, removal_reason.strip(), went_to.strip()
         texts = errors_of(present)
@@ -102,6 +104,7 @@ def put_hubs(fit: Fit, rows: Sequence[Mapping[str, Any]]) -> None:
         half = HubHalf(fit=fit, side=row["side"], fitted_on=fit.fitted_on)
         set_fields(half, _facts(row), FIELDS)
         half.serial = half.serial.strip()
+        half.unit = unit_on_shaft(fit, half.side, fit.fitted_on)
         half.save()
 
 
@@ -112,6 +115,8 @@ def write_hubs(fit: Fit, rows: Sequence[Mapping[str, Any]]) -> None:
         half = present.get(row["side"]) or HubHalf(fit=fit, side=row["side"], fitted_on=fit.fitted_on)
         set_fields(half, _facts(row), FIELDS)
         half.serial = half.serial.strip()
+        if half.pk is None:
+            half.unit = unit_on_shaft(fit, half.side, fit.fitted_on)
         half.save()
 
 

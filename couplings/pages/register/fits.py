@@ -2,12 +2,26 @@
 
 from typing import Any
 
-from django.db.models import Q
+from django.db.models import Prefetch, Q
 
 from couplings.models import Coupling, DataSheet, Element, Fit, HubHalf, RemovalReason, SheetVersion, StockLot
 from couplings.pages.register.ways import of_element, of_fit, ways
+from couplings.selectors.hubs import halves_of, halves_over_time
 from couplings.services import fits, hubs, moving
-from plant.pages.register import Act, Column, Field, Noun, Place, Rows, add_noun, among_choices, by_site, yes_or_no
+from plant.pages.register import (
+    Act,
+    Column,
+    Field,
+    Noun,
+    Part,
+    Place,
+    Rows,
+    add_noun,
+    add_part,
+    among_choices,
+    by_site,
+    yes_or_no,
+)
 from plant.pages.register import lazily as _
 
 WRITES = "fit.write"
@@ -107,7 +121,7 @@ add_noun(
         model=Fit,
         related=lambda rows: rows.select_related(
             "site", "coupling", "sheet_version__sheet", "moved_from__coupling"
-        ).prefetch_related("hubs"),
+        ).prefetch_related(Prefetch("hubs", HubHalf.objects.select_related("unit"))),
         columns=(
             Column("coupling", _("Coupling"), lambda fit: fit.coupling.tag, sort=("coupling__tag", "-fitted_on")),
             Column("sheet", _("Data sheet"), lambda fit: str(fit.sheet_version), sort=("sheet_version__sheet",)),
@@ -133,7 +147,12 @@ add_noun(
             Rows(name="hubs", label=_("Hub halves"), one=_("hub half"), fields=HUB, rows=lambda fit: fit.hubs_in_place,
                  most=2),
         ),
-        parts=(ways(of_fit),),
+        parts=(
+            Part(_("Where its hub halves were"), "couplings/register/hub_halves.html",
+                 lambda request, fit: {"halves": halves_over_time(fit, request.user), "places": True},
+                 note=_("A half stays on the shaft of its machine: where that goes, it goes if somebody says so.")),
+            ways(of_fit),
+        ),
         action=WRITES,
         create=_create,
         acts=(
@@ -236,3 +255,12 @@ add_noun(
         ),
     )
 )  # fmt: skip
+
+add_part(
+    "machine-units",
+    Part(
+        _("Hub halves on its shaft"),
+        "couplings/register/hub_halves.html",
+        lambda request, unit: {"halves": halves_of(unit, request.user), "places": False},
+    ),
+)
