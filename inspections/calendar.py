@@ -1,4 +1,4 @@
-"""Checks and outings as a calendar after RFC 5545."""
+"""Checks, outings, calibrations that end and planned stops as a calendar after RFC 5545."""
 
 from collections.abc import Callable, Iterable
 from datetime import date, datetime, timedelta
@@ -7,8 +7,10 @@ from typing import Any
 from django.utils.translation import gettext as _
 from icalendar import Calendar, Event, vDuration
 
+from couplings.selectors import CalibrationDue
 from inspections.models import Check, WorkOrder
 from inspections.reasons import check_sentence
+from plant.models import Stop
 
 REFRESH = timedelta(hours=1)
 
@@ -17,6 +19,8 @@ def calendar_of(
     name: str,
     checks: Iterable[Check],
     orders: Iterable[WorkOrder],
+    calibrations: Iterable[CalibrationDue] = (),
+    stops: Iterable[Stop] = (),
     *,
     address_of: Callable[[Any], str],
     at: datetime,
@@ -37,6 +41,10 @@ def calendar_of(
         feed.add_component(_check(check, address_of, at))
     for order in orders:
         feed.add_component(_order(order, at))
+    for due in calibrations:
+        feed.add_component(_calibration(due, at))
+    for stop in stops:
+        feed.add_component(_stop(stop, at))
     return bytes(feed.to_ical())
 
 
@@ -65,11 +73,31 @@ def _order(order: WorkOrder, at: datetime) -> Event:
     return entry
 
 
-def _day(uid: str, on: date, at: datetime) -> Event:
+def _calibration(due: CalibrationDue, at: datetime) -> Event:
+    """On the last day on which the instrument may measure."""
+    assert due.ends_on is not None
+    entry = _day(f"calibration-{due.instrument.uuid}@asleft", due.ends_on, at)
+    entry.add("summary", _("%(instrument)s: calibration ends") % {"instrument": due.instrument})
+    entry.add("location", str(due.instrument.site))
+    entry.add("sequence", due.instrument.version)
+    return entry
+
+
+def _stop(stop: Stop, at: datetime) -> Event:
+    """All its days as one entry."""
+    entry = _day(f"stop-{stop.uuid}@asleft", stop.begins_on, at, last_on=stop.ends_on)
+    where = stop.train.tag if stop.train is not None else str(stop.area or _("the whole site"))
+    entry.add("summary", _("Stop: %(name)s, %(where)s") % {"name": stop.name, "where": where})
+    entry.add("location", str(stop.site))
+    entry.add("sequence", stop.version)
+    return entry
+
+
+def _day(uid: str, on: date, at: datetime, last_on: date | None = None) -> Event:
     entry = Event()
     entry.add("uid", uid)
     entry.add("dtstamp", at)
     entry.add("dtstart", on)
-    entry.add("dtend", on + timedelta(days=1))
+    entry.add("dtend", (last_on or on) + timedelta(days=1))
     entry.add("transp", "TRANSPARENT")
     return entry

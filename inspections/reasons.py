@@ -9,6 +9,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from couplings.selectors import CalibrationDue
 from inspections.flag_reasons import flag_sentence
 from inspections.forecasting.duedates import ELEMENT_AGE, FINDING, FIRST_DAYS, FIRST_HOURS, POLICY, RUN_HOURS
 from inspections.models import Check, Flag
@@ -16,7 +17,7 @@ from plant.words import day
 
 NBSP = "\u00a0"
 
-__all__ = ["check_sentence", "flag_sentence", "when_sentence"]
+__all__ = ["calibration_words", "check_sentence", "flag_sentence", "when_sentence"]
 
 
 def check_sentence(check: Check, system: str = "metric") -> str:
@@ -33,6 +34,18 @@ def check_sentence(check: Check, system: str = "metric") -> str:
             "hours": _hours(numbers["first_hours"])
         }
     return sentence + "." + _estimated(check, numbers)
+
+
+def calibration_words(due: CalibrationDue, today: date) -> str:
+    """Until when an instrument may measure, and how many operations are left."""
+    said = []
+    if due.ends_on is not None:
+        words = _("its calibration ended on %(on)s") if due.ends_on < today else _("its calibration ends on %(on)s")
+        said.append(words % {"on": _day(due.ends_on)})
+    if due.operations_left is not None:
+        left = max(0, due.operations_left)
+        said.append(ngettext("one operation is left", "%(n)s operations are left", left) % {"n": left})
+    return ", ".join(said) + "." + (" " + _("Do not measure with it until it is back.") if due.over(today) else "")
 
 
 def when_sentence(check: Check) -> str:

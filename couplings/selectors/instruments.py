@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 from django.db.models import QuerySet
@@ -49,6 +50,38 @@ def calibration_verdict(instrument: Instrument, on: date) -> str:
     if holds is False or (left is not None and left < 0):
         return OUT_OF_CALIBRATION
     return NOT_KNOWN if holds is None else IN_CALIBRATION
+
+
+# A torque tool is asked for when a tenth of its operations is left. Common practice.
+FEW_LEFT = 0.1
+
+
+@dataclass(frozen=True)
+class CalibrationDue:
+    """An instrument that has to go to the laboratory: its calibration ends by its date, or its operations run out."""
+
+    instrument: Instrument
+    ends_on: date | None
+    operations_left: int | None
+
+    def over(self, today: date) -> bool:
+        """Whether it may not measure any more on this day."""
+        by_date = self.ends_on is not None and self.ends_on < today
+        return by_date or (self.operations_left is not None and self.operations_left < 0)
+
+
+def calibrations_due(rows: QuerySet[Instrument], until: date) -> list[CalibrationDue]:
+    """Of these instruments those in use whose calibration ends by a day, the soonest first; two queries.
+
+    One whose calibration was never entered is not asked for: nothing is known to end.
+    """
+    found = []
+    for one in rows.filter(retired_on__isnull=True).select_related("site").prefetch_related("calibrations"):
+        ends_on, left = calibration_ends_on(one), operations_left(one)
+        few = left is not None and left <= FEW_LEFT * (one.operations_limit or 0)
+        if few or (ends_on is not None and ends_on <= until):
+            found.append(CalibrationDue(one, ends_on, left))
+    return sorted(found, key=lambda due: (due.ends_on or until, due.instrument.pk))
 
 
 def calibration_then(instrument: Instrument, certificates: Iterable[Calibration], on: date) -> str:

@@ -54,12 +54,10 @@ def feed(request: HttpRequest, secret: str) -> HttpResponse:
         raise Http404
     now = timezone.now()
     today = today_at(address.site, now) if address.site is not None else now.date()
-    checks, orders = shown_in(address, today)
     # The stamp is that of the address: the bytes then change only when what they say changes.
     content = calendar_of(
         address.site.name if address.site is not None else _("Asleft: due"),
-        checks,
-        orders,
+        *shown_in(address, today),
         address_of=lambda coupling: request.build_absolute_uri(reverse("coupling", args=[coupling.uuid])),
         at=address.made_at,
     )

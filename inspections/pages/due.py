@@ -13,8 +13,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_safe
 
+from couplings.models import Instrument
+from couplings.selectors import calibrations_due
 from inspections.models import Check, CheckKind, SavedList
-from inspections.reasons import check_sentence
+from inspections.reasons import calibration_words, check_sentence
 from inspections.selectors.due import (
     KEYS,
     SPANS,
@@ -149,6 +151,10 @@ def due_page(
         "words": WORDS,
         "spans": SPANS,
         "weeks": weeks_from(today),
+        "calibrations": [
+            (due, calibration_words(due, today))
+            for due in calibrations_due(Instrument.objects.visible_to(request.user).filter(site=site), asked.until)
+        ],
         "lists": list(SavedList.objects.filter(person=request.user, page=SavedList.Page.DUE)),
         "may_plan": access.may(request.user, "check.plan", site),
         "may_order": access.may(request.user, "order.write", site),

@@ -4,9 +4,11 @@ from datetime import date, timedelta
 
 from django.db.models import QuerySet
 
+from couplings.models import Instrument
+from couplings.selectors import CalibrationDue, calibrations_due
 from inspections.models import CalendarAddress, Check, WorkOrder
 from inspections.selectors.checks import checks_due
-from plant.models import Person, Site
+from plant.models import Person, Site, Stop
 
 AHEAD = timedelta(days=400)
 MOST = 2000
@@ -30,13 +32,24 @@ def calendar_for(secret: str) -> CalendarAddress | None:
     return found
 
 
-def shown_in(address: CalendarAddress, today: date) -> tuple[list[Check], list[WorkOrder]]:
-    """Open checks up to 400 days ahead, overdue ones included, and planned open orders the person is on."""
+def shown_in(
+    address: CalendarAddress, today: date
+) -> tuple[list[Check], list[WorkOrder], list[CalibrationDue], list[Stop]]:
+    """Open checks up to 400 days ahead, overdue ones included, planned open orders the person is on, calibrations that
+    end, and planned stops.
+    """
     checks = checks_due(address.person, today + AHEAD, site=address.site)
     checks = checks.select_related("coupling__driver_machine", "coupling__driven_machine")[:MOST]
     orders = WorkOrder.objects.visible_to(address.person).filter(
         state=WorkOrder.State.OPEN, planned_on__isnull=False, crew__person=address.person
     )
+    tools = Instrument.objects.visible_to(address.person)
+    stops = Stop.objects.visible_to(address.person).filter(ends_on__gte=today, begins_on__lte=today + AHEAD)
     if address.site is not None:
-        orders = orders.filter(site=address.site)
-    return list(checks), list(orders.select_related("site", "train__area").distinct().order_by("planned_on")[:MOST])
+        orders, tools, stops = (rows.filter(site=address.site) for rows in (orders, tools, stops))
+    return (
+        list(checks),
+        list(orders.select_related("site", "train__area").distinct().order_by("planned_on")[:MOST]),
+        [due for due in calibrations_due(tools, today + AHEAD) if due.ends_on is not None][:MOST],
+        list(stops.select_related("site", "area", "train").order_by("begins_on", "pk")[:MOST]),
+    )

@@ -11,8 +11,10 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from couplings.models import Instrument
+from couplings.selectors import calibrations_due
 from inspections.models import Check, DigestWish
-from inspections.reasons import check_sentence, flag_sentence
+from inspections.reasons import calibration_words, check_sentence, flag_sentence
 from inspections.selectors.checks import checks_due
 from inspections.selectors.flags import open_flags
 from inspections.selectors.orders import orders_visible_to
@@ -24,6 +26,7 @@ from plant.words import away, day
 
 SALT = "inspections.digest"
 AHEAD = timedelta(days=7)
+LABORATORY = timedelta(days=28)  # it takes some weeks until an instrument is back
 MOST = 15
 
 
@@ -80,6 +83,7 @@ def digest_of(wish: DigestWish, now: datetime) -> Digest | None:
         _checks(late, _("Overdue"), site, today, origin, list_url),
         _checks(coming, _("Due by %(day)s") % {"day": day(today + AHEAD)}, site, today, origin, list_url),
         _outings(person, site, today, origin),
+        _calibrations(person, site, today, origin),
         _flags(person, site, origin),
         _jobs(person, site, origin),
     ]
@@ -136,6 +140,21 @@ def _outings(person: Person, site: Site, today: date, origin: str) -> Section | 
         for order in rows.distinct().order_by("planned_on", "pk")[:MOST]
     ]
     return Section(_("Outings you are on"), lines) if lines else None
+
+
+def _calibrations(person: Person, site: Site, today: date, origin: str) -> Section | None:
+    """To whoever plans the work or keeps the instruments."""
+    if not access.may(person, ("check.plan", "register.write"), site):
+        return None
+    rows = Instrument.objects.visible_to(person).filter(site=site)
+    lines = [
+        Line(
+            f"{due.instrument}: {calibration_words(due, today)}",
+            origin + reverse("register-instruments-one", args=[due.instrument.uuid]),
+        )
+        for due in calibrations_due(rows, today + LABORATORY)[:MOST]
+    ]
+    return Section(_("Instruments to be calibrated"), lines) if lines else None
 
 
 def _flags(person: Person, site: Site, origin: str) -> Section | None:

@@ -15,7 +15,7 @@ from plant import jobs
 from plant.models import JobRun
 from plant.recording import recording
 from plant.refusals import Missing, Refused
-from tests.factories import TODAY, CouplingFactory, SiteFactory
+from tests.factories import TODAY, CouplingFactory, InstrumentFactory, SiteFactory
 
 # Six in the morning at Oslo, summer time, on Monday 12 October 2026.
 SIX = datetime(2026, 10, 12, 4, 0, tzinfo=UTC)
@@ -215,3 +215,20 @@ def test_whoever_left_the_site_gets_no_mail(wish, late, django_capture_on_commit
     with django_capture_on_commit_callbacks(execute=True), recording(by=None, at=SIX):
         list(tasks.digest(f"person:{wish.person_id}", TODAY, SIX, ""))
     assert mail.outbox == []
+
+
+def test_who_plans_is_told_which_instruments_have_to_go_to_the_laboratory(wish, site, mechanic):
+    soon = InstrumentFactory(site=site, name="Click wrench", calibrated_on=date(2026, 9, 1), calibration_days=60)
+    over = InstrumentFactory(site=site, name="Dial", calibrated_on=date(2025, 9, 1), calibration_days=365)
+    InstrumentFactory(site=site, name="Later", calibrated_on=date(2026, 9, 1), calibration_days=365)
+    InstrumentFactory(site=site, name="Never entered", calibrated_on=None)
+    InstrumentFactory(site=site, name="Gone", calibration_days=1, retired_on=date(2026, 9, 1))
+    InstrumentFactory(name="Elsewhere", site=SiteFactory(name="Elsewhere"), calibration_days=1)
+    [section] = digest_of(wish, SIX).sections
+    assert section.title == "Instruments to be calibrated"
+    assert [line.text for line in section.lines] == [
+        f"Dial {over.serial}: its calibration ended on 1 September 2026. Do not measure with it until it is back.",
+        f"Click wrench {soon.serial}: its calibration ends on 31 October 2026.",
+    ]
+    hers = DigestWish.objects.create(person=mechanic, site=site, origin="https://asleft.plant.example/")
+    assert digest_of(hers, SIX) is None

@@ -10,8 +10,8 @@ from icalendar import Calendar
 
 from inspections.models import CalendarAddress, Check, CrewMember, WorkOrder
 from inspections.reasons import check_sentence
-from plant.models import Train
-from tests.factories import NOW, TODAY, CouplingFactory, FitFactory, WorkOrderFactory
+from plant.models import Stop, Train
+from tests.factories import NOW, TODAY, CouplingFactory, FitFactory, InstrumentFactory, WorkOrderFactory
 from tests.inspections.signed import sign
 
 pytestmark = pytest.mark.django_db
@@ -84,6 +84,46 @@ def test_the_text_keeps_the_form_of_the_standard(hands, checks):
     assert starts == sorted(one.due_on.strftime("%Y%m%d") for one in checks)
 
 
+def read(raw):
+    """Entries as {name: text}, by the grammar of RFC 5545, 3.1 and 3.3.11, without the library that wrote them."""
+    entries = []
+    for line in unfolded(raw.decode()):
+        if line == "BEGIN:VEVENT":
+            entries.append({})
+        elif entries and ":" in line:
+            # A name, parameters that may hold quoted colons, a value.
+            name, value = re.fullmatch(r'([A-Z-]+)(?:;(?:"[^"]*"|[^":])*)?:(.*)', line).groups()
+            entries[-1].setdefault(
+                name, re.sub(r"\\(.)", lambda one: {"n": "\n", "N": "\n"}.get(one[1], one[1]), value)
+            )
+    return entries
+
+
+def test_another_reader_finds_the_same_in_it(hands, planner, site, checks):
+    """A tag, a title and a name with everything in them that the standard escapes."""
+    odd = 'Grease; rags, "seals" \\ oil\nand: time'
+    order = WorkOrderFactory(train__site=site, title=odd, planned_on=date(2026, 10, 20))
+    CrewMember.objects.create(order=order, person=planner, name=str(planner))
+    tool = InstrumentFactory(site=site, name="Wrench; red, “old”", calibrated_on=TODAY, calibration_days=30)
+    Stop.objects.create(site=site, name="Spring, stop", begins_on=date(2026, 12, 30), ends_on=date(2027, 1, 2))
+    raw = hands.get(made(hands)).content
+    ours, theirs = read(raw), Calendar.from_ical(raw).walk("VEVENT")
+    names = {"UID": "uid", "SUMMARY": "summary", "DESCRIPTION": "description", "LOCATION": "location"}
+    assert len(ours) == len(checks) + 3
+    for entry, other in zip(ours, theirs, strict=True):
+        assert {key: entry.get(key) for key in names} == {
+            key: str(other[name]) if name in other else None for key, name in names.items()
+        }
+        assert entry["DTSTART"] == f"{other.decoded('dtstart'):%Y%m%d}"
+    by_uid = {entry["UID"]: entry for entry in ours}
+    assert by_uid[f"order-{order.uuid}@asleft"]["SUMMARY"].endswith(odd)
+    assert by_uid[f"calibration-{tool.uuid}@asleft"]["DTSTART"] == "20261111"
+    stop = by_uid[f"stop-{Stop.objects.get().uuid}@asleft"]
+    # The last day counts, and DTEND is the day after it (3.6.1).
+    assert (stop["DTSTART"], stop["DTEND"]) == ("20261230", "20270103")
+    assert stop["SUMMARY"] == "Stop: Spring, stop, the whole site"
+
+
 def test_an_address_can_be_renewed_and_ended_and_only_its_digest_is_kept(hands, checks):
     first = made(hands)
     second = made(hands)
@@ -147,5 +187,8 @@ def test_the_feed_asks_as_often_for_many_checks_as_for_one(
     for _number in range(5):
         fit = FitFactory(coupling=CouplingFactory(train__site=site))
         sign(fit, on=TODAY - timedelta(days=3), by=mechanic, kind="installation", aligned=True)
-    with django_assert_max_num_queries(10):
+        InstrumentFactory(site=site, calibration_days=200)
+        Stop.objects.create(site=site, name="Stop", begins_on=TODAY, ends_on=TODAY)
+    # Beside checks and orders, with who asks and where: instruments with their certificates, and stops.
+    with django_assert_max_num_queries(13):
         hands.get(address)

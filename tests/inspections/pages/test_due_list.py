@@ -12,7 +12,7 @@ from zeal import zeal_ignore
 from inspections.models import Check, SavedList, WorkOrder
 from plant.models import AuditEntry, Stop
 from plant.pages.exported import safe_cell
-from tests.factories import NOW, TODAY, AreaFactory, CouplingFactory, FitFactory, TrainFactory
+from tests.factories import NOW, TODAY, AreaFactory, CouplingFactory, FitFactory, InstrumentFactory, TrainFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -254,14 +254,36 @@ def test_stops_stand_in_the_weeks_they_touch_and_a_planner_enters_them(client, p
     assert new not in page
 
 
+def test_instruments_whose_calibration_ends_stand_below_the_list(client, planner, site, rows):
+    wrench = InstrumentFactory(
+        site=site, kind="torque-set", name="Click wrench", calibrated_on=TODAY - timedelta(days=300),
+        calibration_days=365, operations=4990, operations_limit=5000,
+    )  # fmt: skip
+    client.force_login(planner)
+    assert "to be calibrated" not in client.get("/due/").content.decode()
+    page = client.get("/due/?days=84").content.decode()
+    assert f"/register/instruments/{wrench.uuid}/" in page
+    assert "its calibration ends on 16 December 2026" in page
+    # Its operations run out before its date does.
+    wrench.calibrations.create(on=TODAY - timedelta(days=300), laboratory="Workshop", certificate="C-1",
+                               result="within", operations=0, at=NOW)  # fmt: skip
+    page = client.get("/due/").content.decode()
+    assert "its calibration ends on 16 December 2026, 10 operations are left" in page
+    wrench.operations = 5001
+    wrench.save()
+    assert "Do not measure with it until it is back" in client.get("/due/").content.decode()
+
+
 def test_the_lists_ask_a_number_of_questions_that_does_not_grow(
     client, planner, site, rows, django_assert_max_num_queries
 ):
     for number in range(20):
         check(site, f"FD-{number}", number)
         Stop.objects.create(site=site, name=f"Stop {number}", begins_on=date(2026, 10, 16), ends_on=date(2026, 10, 20))
+        InstrumentFactory(site=site, calibration_days=100)
     client.force_login(planner)
     for address in ("/due/?days=84", "/due/?group=area", "/weeks/"):
-        # Session, person, roles, site, areas, trains, lists, counts, sums, stops, rows: 17 at most, however long.
-        with django_assert_max_num_queries(17):
+        # Session, person, roles, site, areas, trains, lists, counts, sums, rows, and of instruments two, of stops one:
+        # 19 at most, however long.
+        with django_assert_max_num_queries(19):
             client.get(address)
