@@ -344,6 +344,14 @@ ROWS: dict[str, Row] = {
     "coupling-hours": Row({"post": door(FILLS | {PLANNER, KEEPER}, "hours_form")}, of="fitted_coupling", page=True),
     "check-deferred": Row({"post": door(PLANS, {"until": "2030-01-01", "reason": "x"})}, of="check", page=True),
     "check-withdrawn": Row({"post": door(PLANS)}, of="check", page=True),
+    "check-pinned": Row({"post": door(PLANS, {"on": ""})}, of="check", page=True),
+    "check-owned": Row({"post": door(PLANS, {"owner": ""})}, of="check", page=True),
+    "check-cancelled": Row({"post": door(PLANS, {"reason": "x"})}, of="check", page=True),
+    "coupling-other-work": Row(
+        {"post": door(PLANS, {"kind": "pipe", "on": TODAY.isoformat()})}, of="fitted_coupling", page=True
+    ),
+    "other-work-taken-back": Row({"post": door(PLANS)}, of="other_work", page=True),
+    "flags-chosen": Row({"post": door({ENGINEER}, "owned_flag", foreign=frozenset({422}))}, page=True),
     "flag-acknowledged": Row({"post": door({ENGINEER})}, of="flag", page=True),
     "flag-owned": Row({"post": door({ENGINEER}, {"owner": ""})}, of="flag", page=True),
     "flag-cleared": Row({"post": door({ENGINEER}, {"cause": "x"})}, of="flag", page=True),

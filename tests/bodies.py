@@ -166,6 +166,9 @@ class Bodies:
     def planned_check(self):
         return {"row": str(self.check.uuid), "act": "week", "week": TODAY.isoformat()}
 
+    def owned_flag(self):
+        return {"row": str(self.flag.uuid), "act": "own", "owner": ""}
+
     def digest_form(self):
         return {"site": str(self.site.uuid), "hour": "6", "days": ["1"]}
 

@@ -18,7 +18,8 @@ from couplings.selectors import coupling_for, limits_of, target_of
 from couplings.selectors.sheets import held_by
 from couplings.selectors.wear import age_of, age_sentence
 from inspections import rules
-from inspections.models import Check, Flag, Visit, WorkOrder
+from inspections.models import Check, Flag, OtherWork, Visit, WorkOrder
+from inspections.pages.act_forms import form_of_other_work, forms_of_check
 from inspections.reasons import check_sentence, flag_sentence
 from inspections.selectors.checks import open_checks
 from inspections.selectors.flags import open_flags
@@ -223,7 +224,11 @@ def coupling_page(
     system = here.site.units
     element = fit.elements.filter(removed_on__isnull=True).first() if fit else None
     polymer = version.element_polymer if version else ""
-    age = age_of(here.site, polymer, element.cured_on if element else None, today_at(here.site, timezone.now()))
+    today = today_at(here.site, timezone.now())
+    age = age_of(here.site, polymer, element.cured_on if element else None, today)
+    may_plan, may_handle = may(request.user, "check.plan", here.site), may(request.user, "flag.handle", here.site)
+    people = list(owners_at(here.site)) if may_plan or may_handle else []
+    refused = refused or {"typed": {}, "said": {}}
     context = {
         "coupling": here,
         "fit": fit,
@@ -240,8 +245,11 @@ def coupling_page(
         "result": result,
         "lines": lines_of(result) if result else [],
         "checks": [
-            (check, check_sentence(check, system)) for check in open_checks(here).filter(reach(Check, request.user))
+            (check, check_sentence(check, system), forms_of_check(check, people, refused) if may_plan else [])
+            for check in open_checks(here).filter(reach(Check, request.user))
         ],
+        "other_works": list(OtherWork.objects.filter(coupling=here).visible_to(request.user)[:5]),
+        "work_form": form_of_other_work(here, today.isoformat(), refused) if may_plan else None,
         "flags": [
             (flag, flag_sentence(flag, system)) for flag in open_flags(coupling=here).filter(reach(Flag, request.user))
         ],
@@ -250,11 +258,11 @@ def coupling_page(
         "hours_form": hours_form or HoursForm(),
         "meter_reading": MeterReading.objects.counted().filter(meter__train=here.train).order_by("-at").first(),
         "may_read_meter": may(request.user, "meter.write", here.site),
-        "may_handle": may(request.user, "flag.handle", here.site),
-        "may_plan": may(request.user, "check.plan", here.site),
-        "owners": owners_at(here.site) if may(request.user, "flag.handle", here.site) else [],
+        "may_handle": may_handle,
+        "may_plan": may_plan,
+        "owners": people,
         "clears_itself": list(CLEAR_THEMSELVES),
-        "refused": refused or {"typed": {}, "said": {}},
+        "refused": refused,
         "may_begin": fit is not None and here.retired_on is None and may(request.user, "visit.fill", here.site),
     }
     return render_sheet(request, "inspections/coupling.html", context, site=here.site, status=status)

@@ -16,13 +16,14 @@ from django.views.decorators.http import require_POST
 
 from couplings.models import Coupling
 from couplings.selectors import coupling_for
-from inspections.models import Check, Flag
+from inspections.models import Check, Flag, OtherWork
 from inspections.pages.coupling import begin_form, coupling_page
 from inspections.selectors.checks import checks_visible_to
 from inspections.selectors.flags import flags_visible_to
 from inspections.selectors.people import owners_at
 from inspections.services import deferral, flags
-from plant.models import Person
+from inspections.services.other_work import report_other_work, take_back_other_work
+from plant.models import Person, Site
 from plant.pages.context import SheetRequest
 from plant.recording import recording
 from plant.refusals import Missing, Refused
@@ -48,6 +49,67 @@ def withdraw(request: SheetRequest, uuid: UUID) -> HttpResponse:
 
 @require_POST
 @login_required
+def pin(request: SheetRequest, uuid: UUID) -> HttpResponse:
+    """Plan a check for one day; an empty day takes the pin out."""
+
+    def act(check: Check) -> None:
+        typed = request.POST.get("on", "").strip()
+        deferral.pin_check(check=check, on=_day("on", request) if typed else None)
+
+    return _done(request, _check(request, uuid), "pin", act)
+
+
+@require_POST
+@login_required
+def own_check(request: SheetRequest, uuid: UUID) -> HttpResponse:
+    """Say who sees to a check."""
+
+    def act(check: Check) -> None:
+        deferral.own_check(check=check, owner=_person(request, check.site))
+
+    return _done(request, _check(request, uuid), "own", act)
+
+
+@require_POST
+@login_required
+def cancel(request: SheetRequest, uuid: UUID) -> HttpResponse:
+    """Leave this one date out, with the reason."""
+
+    def act(check: Check) -> None:
+        deferral.cancel_check(check=check, reason=request.POST.get("reason", ""))
+
+    return _done(request, _check(request, uuid), "cancel", act)
+
+
+@require_POST
+@login_required
+def other_work(request: SheetRequest, uuid: UUID) -> HttpResponse:
+    """Say that work on the foundation or the pipes was finished."""
+
+    def act(here: Coupling) -> None:
+        report_other_work(
+            coupling=here,
+            kind=request.POST.get("kind", ""),
+            on=_day("on", request),
+            note=request.POST.get("note", ""),
+        )
+
+    return _done(request, coupling_for(request.user, uuid), "work", act)
+
+
+@require_POST
+@login_required
+def take_back_work(request: SheetRequest, uuid: UUID) -> HttpResponse:
+    """Take out such work that was written down by mistake."""
+    rows = OtherWork.objects.visible_to(request.user).select_related("coupling__site")
+    work = rows.filter(uuid=uuid).first()
+    if work is None:
+        raise Missing()
+    return _done(request, work, "take-back", lambda one: take_back_other_work(work=one))
+
+
+@require_POST
+@login_required
 def acknowledge(request: SheetRequest, uuid: UUID) -> HttpResponse:
     """Say that one has seen a flag."""
     return _done(request, _flag(request, uuid), "acknowledge", lambda flag: flags.acknowledge_flag(flag=flag))
@@ -59,7 +121,7 @@ def own(request: SheetRequest, uuid: UUID) -> HttpResponse:
     """Say who deals with a flag."""
 
     def act(flag: Flag) -> None:
-        flags.own_flag(flag=flag, owner=_person(request, flag))
+        flags.own_flag(flag=flag, owner=_person(request, flag.site))
 
     return _done(request, _flag(request, uuid), "own", act)
 
@@ -77,7 +139,7 @@ def clear(request: SheetRequest, uuid: UUID) -> HttpResponse:
 
 def _done(request: SheetRequest, thing: Any, name: str, act: Callable[[Any], Any]) -> HttpResponse:
     """Do it and come back to the coupling; where it is refused, with what was typed and why beside it."""
-    here: Coupling = coupling_for(request.user, thing.coupling.uuid)
+    here: Coupling = thing if isinstance(thing, Coupling) else coupling_for(request.user, thing.coupling.uuid)
     try:
         with recording(by=request.user, at=timezone.now()):
             act(thing)
@@ -110,13 +172,13 @@ def _day(name: str, request: SheetRequest) -> date:
         raise Refused({name: _("Write the day as 2026-10-12.")}) from error
 
 
-def _person(request: SheetRequest, flag: Flag) -> Person | None:
+def _person(request: SheetRequest, site: Site) -> Person | None:
     """Whom the form names; nobody where it is left empty."""
     given = request.POST.get("owner", "")
     if not given:
         return None
     try:
-        return owners_at(flag.site).get(uuid=UUID(given))
+        return owners_at(site).get(uuid=UUID(given))
     except (ValueError, Person.DoesNotExist):
         pass
     raise Refused({"owner": _("This person has no role at the site; choose somebody who has.")})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -15,6 +15,7 @@ from inspections.selectors.checks import checks_due
 from inspections.selectors.due import monday_of
 from inspections.selectors.flags import open_flags
 from inspections.selectors.orders import orders_visible_to
+from inspections.selectors.people import owners_at
 from inspections.selectors.visits import drafts_of
 from plant.models import Area, Person, Site
 
@@ -67,6 +68,28 @@ def flags_asked(person: Person, asked: AskedFlags, now: datetime) -> QuerySet[Fl
     return rows
 
 
+def chosen_flags(person: Person, uuids: Iterable[str]) -> list[Flag]:
+    """Open flags by their ids, those of them that the reader may see."""
+    known = [uuid for uuid in (_uuid(one) for one in uuids) if uuid is not None]
+    return list(open_flags(person=person).filter(uuid__in=known))
+
+
+def owners_of(flags: Iterable[Flag]) -> QuerySet[Person]:
+    """Who may be named as dealing with all of these: whoever works at each of their sites."""
+    sites = {flag.site_id: flag.site for flag in flags}
+    found: QuerySet[Person] | None = None
+    for site in sites.values():
+        there = owners_at(site)
+        found = there if found is None else found.filter(pk__in=there.values("pk"))
+    return found if found is not None else Person.objects.none()
+
+
+def person_of(people: QuerySet[Person], text: str) -> Person | None:
+    """The one of them whose id was sent."""
+    found: Person | None = _row(people, text)
+    return found
+
+
 def kinds_open(person: Person, site: Site | None) -> list[tuple[str, int, int]]:
     """Of every kind that is open: how many, and how many of them nobody owns."""
     rows = open_flags(person=person)
@@ -108,7 +131,12 @@ def today_of(person: Person, site: Site, today: date) -> Today:
 
 
 def _row(rows: Any, text: str) -> Any:
+    uuid = _uuid(text)
+    return rows.filter(uuid=uuid).first() if uuid is not None else None
+
+
+def _uuid(text: str) -> UUID | None:
     try:
-        return rows.filter(uuid=UUID(text)).first()
+        return UUID(text)
     except ValueError:
         return None

@@ -146,3 +146,61 @@ def test_a_flag_is_acknowledged_over_the_api(client, engineer, flag):
     row = client.post(f"/api/v1/flags/{flag.uuid}/acknowledge/", {}, content_type="application/json").json()
     assert (row["acknowledged_by"], row["acknowledged_at"]) == (str(engineer.uuid), NOW.strftime("%Y-%m-%dT%H:%M:%SZ"))
     assert date.fromisoformat(row["acknowledged_at"][:10]) == TODAY
+
+
+def test_a_planner_plans_owns_and_leaves_out_a_check_on_the_page(client, planner, mechanic, check):
+    client.force_login(planner)
+    page = f"/couplings/{check.coupling.uuid}/"
+    for act, body in (("pin", {"on": "2026-11-09"}), ("own", {"owner": str(mechanic.uuid)})):
+        answer = client.post(f"/checks/{check.uuid}/{act}/", body)
+        assert (answer.status_code, answer["Location"]) == (302, page)
+    shown = client.get(page).content.decode()
+    assert "planned for 9 November 2026" in shown
+    assert f"seen to by {mechanic}" in shown
+    assert client.post(f"/checks/{check.uuid}/pin/", {"on": ""}).status_code == 302
+    assert client.post(f"/checks/{check.uuid}/cancel/", {"reason": "the train is rebuilt"}).status_code == 302
+    check.refresh_from_db()
+    assert (check.pinned_on, check.outcome, check.cause) == (None, "cancelled", "the train is rebuilt")
+
+
+@pytest.mark.parametrize(
+    ("act", "typed", "said"),
+    [
+        ("pin", {"on": "soon"}, "Write the day as 2026-10-12."),
+        ("pin", {"on": "2026-10-01"}, "Choose today or a day that is still to come."),
+        ("pin", {"on": "2027-10-01"}, "defer it first"),
+        ("own", {"owner": "0f0f0f0f-0000-4000-8000-000000000000"}, "no role at the site"),
+        ("own", {"owner": "nonsense"}, "no role at the site"),
+        ("cancel", {"reason": "  "}, "Say why it is left out."),
+        ("cancel", {"reason": "x" * 201}, "at most 200 characters"),
+    ],
+)
+def test_what_is_refused_about_a_check_stands_beside_its_field(client, planner, check, act, typed, said):
+    client.force_login(planner)
+    answer = client.post(f"/checks/{check.uuid}/{act}/", typed)
+    text = answer.content.decode()
+    assert answer.status_code == 422
+    assert said in text
+    assert text.count("aria-invalid") == 1
+
+
+def test_work_on_the_pipes_is_written_down_on_the_page_and_taken_back(client, planner, mechanic, fit):
+    page = f"/couplings/{fit.coupling.uuid}/"
+    client.force_login(mechanic)
+    assert "other-work" not in client.get(page).content.decode()
+    assert client.post(f"{page}other-work/", {"kind": "pipe", "on": "2026-10-12"}).status_code == 403
+    client.force_login(planner)
+    for typed, said in (
+        ({"kind": "pipe", "on": "2027-10-12"}, "That day is still to come"),
+        ({"kind": "paint", "on": "2026-10-12"}, "Choose one of"),
+        ({"kind": "pipe", "on": ""}, "Write the day as"),
+    ):
+        refused = client.post(f"{page}other-work/", typed)
+        assert (refused.status_code, said in refused.content.decode()) == (422, True), typed
+    note = {"kind": "pipe", "on": "2026-10-12", "note": "new spool piece"}
+    assert client.post(f"{page}other-work/", note).status_code == 302
+    shown = client.get(page).content.decode()
+    assert "Work on the pipes, 12 October 2026: new spool piece." in shown
+    work = fit.coupling.other_works.get()
+    assert client.post(f"/other-work/{work.uuid}/take-back/").status_code == 302
+    assert not fit.coupling.other_works.exists()

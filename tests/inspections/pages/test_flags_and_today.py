@@ -120,3 +120,39 @@ def test_the_pages_ask_a_number_of_questions_that_does_not_grow(client, engineer
     for address in ("/flags/", "/today/"):
         with django_assert_max_num_queries(15):
             client.get(address)
+
+
+def test_flags_ticked_are_owned_and_marked_as_seen_at_once(client, engineer, mechanic, three):
+    client.force_login(engineer)
+    ticked = {"row": [str(three[0].uuid), str(three[2].uuid)]}
+    answer = client.post("/flags/chosen/?owner=nobody", ticked | {"act": "own", "owner": str(mechanic.uuid)})
+    assert (answer.status_code, answer["Location"]) == (302, "/flags/?owner=nobody")
+    assert [Flag.objects.get(pk=one.pk).owner for one in three] == [mechanic, engineer, mechanic]
+    assert client.post("/flags/chosen/", ticked | {"act": "seen"}).status_code == 302
+    page = client.get("/flags/").content.decode()
+    assert page.count(f"seen by {engineer}") == 2
+    again = client.post("/flags/chosen/", ticked | {"act": "seen"})
+    assert (again.status_code, "seen all of them already" in again.content.decode()) == (422, True)
+    assert client.post("/flags/chosen/", ticked | {"act": "own", "owner": ""}).status_code == 302
+    assert Flag.objects.filter(owner__isnull=True).count() == 2
+
+
+def test_a_batch_of_flags_that_cannot_be_keeps_its_ticks(client, engineer, mechanic, stranger, other_site, three):
+    client.force_login(engineer)
+    row = str(three[0].uuid)
+    theirs = flag(other_site, "ZZ-9")
+    for sent, said in (
+        ({"act": "own"}, "Tick the flags first"),
+        ({"row": [row], "act": "own", "owner": str(stranger.uuid)}, "has a role at the sites of all of them"),
+        ({"row": [row, str(theirs.uuid)], "act": "seen"}, "cleared in the meantime, or are not there"),
+        ({"row": ["nonsense"], "act": "seen"}, "Tick the flags first"),
+    ):
+        answer = client.post("/flags/chosen/", sent)
+        text = answer.content.decode()
+        assert (answer.status_code, said in text) == (422, True), sent
+        assert (f'value="{row}" checked' in text) == (row in sent.get("row", []))
+    assert client.post("/flags/chosen/", {"row": [row], "act": "burn"}).status_code == 404
+    client.force_login(mechanic)
+    assert client.post("/flags/chosen/", {"row": [row], "act": "seen"}).status_code == 403
+    assert "Tick flags" not in client.get("/flags/").content.decode()
+    assert not Flag.objects.filter(acknowledged_at__isnull=False).exists()
