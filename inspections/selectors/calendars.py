@@ -46,7 +46,8 @@ def shown_in(
     tools = Instrument.objects.visible_to(address.person)
     stops = Stop.objects.visible_to(address.person).filter(ends_on__gte=today, begins_on__lte=today + AHEAD)
     if address.site is not None:
-        orders, tools, stops = (rows.filter(site=address.site) for rows in (orders, tools, stops))
+        orders, tools = orders.filter(site=address.site), tools.filter(site=address.site)
+        stops = stops.filter(site=address.site)
     return (
         list(checks),
         list(orders.select_related("site", "train__area").distinct().order_by("planned_on")[:MOST]),
