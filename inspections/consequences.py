@@ -21,6 +21,7 @@ from inspections.services.checks import recompute_couplings, recompute_site
 from inspections.services.drift import drift_by_hours, drift_from, recompute_drift
 from inspections.services.exchanges import tell_exchanges
 from inspections.services.flags import settle_flags_of_retired
+from inspections.services.running_flags import flag_running_where_open
 from inspections.services.visit_flags import flag_visits_where_open
 from inspections.services.wear_flags import flag_wear_where_open
 from inspections.steps import STEPS
@@ -61,6 +62,7 @@ def after_fits(fits: list[Any]) -> None:
     flag_wear_where_open(fits=fits)
     recompute_drift(couplings=drift_from(fits=fits))
     flag_visits_where_open(fits=fits)
+    flag_running_where_open(fits=fits)
     recompute_couplings(couplings=Coupling.objects.filter(pk__in=[one.coupling_id for one in fits]))
 
 

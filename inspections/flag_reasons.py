@@ -6,7 +6,8 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from inspections.models import CheckKind, Flag
+from couplings.models import Element
+from inspections.models import CheckKind, Flag, RunningLook
 from plant.words import chance
 from plant.words import day as _written
 
@@ -124,10 +125,46 @@ def _no_survey(evidence: dict[str, Any]) -> str:
     return words % {"date": _day(evidence["installed_on"])}
 
 
+def _odd_look(evidence: dict[str, Any]) -> str:
+    seen = [LOOKS[name](code).label for name, code in evidence["seen"].items()]
+    found = "; ".join([*seen, evidence["odd"]] if evidence["odd"] else seen)
+    sentence = _("Odd at the running check of %(date)s: %(found)s.") % {"date": _day(evidence["on"]), "found": found}
+    if evidence["stop_for"]:
+        sentence += " " + _("It asks for a stop: %(why)s.") % {"why": evidence["stop_for"]}
+    return sentence
+
+
+def _breakdown(evidence: dict[str, Any]) -> str:
+    sentence = _("Broke down on %(date)s: %(noticed)s.") % {
+        "date": _day(evidence["on"]),
+        "noticed": evidence["noticed"].rstrip("."),
+    }
+    if evidence["hours_down"] is not None:
+        sentence += " " + _("Down for %(hours)s.") % {"hours": f"{evidence['hours_down']:g}{NBSP}h"}
+    part = evidence["part"] or _("the broken part")
+    if evidence["went"]:
+        went = ", ".join(word for word in (Element.Went(evidence["went"]).label, evidence["went_to"]) if word)
+        sentence += " " + _("The evidence: %(part)s, %(went)s.") % {"part": part, "went": went}
+    if evidence["cause"]:
+        return sentence + " " + _("Its cause as written down: %(cause)s.") % {"cause": evidence["cause"]}
+    return sentence + " " + _("Its cause is not known yet: find out why before the part is gone.")
+
+
+def _run_up(evidence: dict[str, Any]) -> str:
+    words = _("The run-up after the work of %(date)s was not accepted by %(by)s: %(remarks)s")
+    return words % {"date": _day(evidence["on"]), "by": evidence["by"], "remarks": evidence["remarks"]}
+
+
 def _day(on: date | str) -> str:
     return _written(date.fromisoformat(on) if isinstance(on, str) else on, weekday=False)
 
 
+LOOKS: dict[str, Any] = {
+    "strobe": RunningLook.Strobe,
+    "noise": RunningLook.Noise,
+    "below": RunningLook.Below,
+    "leak": RunningLook.Leak,
+}
 WORDS: dict[str, Callable[[dict[str, Any]], str]] = {
     Flag.Kind.OVERDUE: _overdue,
     Flag.Kind.OUT: _out,
@@ -141,4 +178,7 @@ WORDS: dict[str, Callable[[dict[str, Any]], str]] = {
     Flag.Kind.INSTRUMENT: _instrument,
     Flag.Kind.HOURS: _hours_estimated,
     Flag.Kind.NO_SURVEY: _no_survey,
+    Flag.Kind.ODD_LOOK: _odd_look,
+    Flag.Kind.BREAKDOWN: _breakdown,
+    Flag.Kind.RUN_UP: _run_up,
 }

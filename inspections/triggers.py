@@ -155,6 +155,9 @@ def empty(using: str = "default") -> None:
     """Delete every signed record and what hangs on it; only where maintenance is open."""
     with transaction.atomic(using=using), connections[using].cursor() as cursor:
         cursor.execute("UPDATE inspections_visit SET record_id = NULL WHERE record_id IS NOT NULL")
+        # What was worked out from surveys names them; it is worked out again from whatever is there.
+        cursor.execute("UPDATE inspections_driftstate SET left_survey_id = NULL WHERE left_survey_id IS NOT NULL")
+        cursor.execute("DELETE FROM inspections_leg")
         for table in TABLES:
             cursor.execute(f"DELETE FROM {table}")
 

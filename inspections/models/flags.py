@@ -23,6 +23,9 @@ class Flag(Root):
         INSTRUMENT = "instrument", "instrument out of date"
         HOURS = "hours-estimated", "hours estimated too long"
         NO_SURVEY = "survey-missing", "survey missing"
+        ODD_LOOK = "odd-look", "odd at a running check"
+        BREAKDOWN = "breakdown", "broke down"
+        RUN_UP = "run-up", "run-up not accepted"
 
     coupling = models.ForeignKey("couplings.Coupling", on_delete=models.PROTECT, related_name="flags")
     kind = models.CharField(max_length=20, choices=Kind)

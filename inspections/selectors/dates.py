@@ -21,7 +21,16 @@ from inspections.models import Check, CheckKind, Flag, Policy
 from plant.models import Site, Train
 
 # The conditions whose finding asks somebody to come back on a date of its own.
-FOLLOWED = (Flag.Kind.OUT, Flag.Kind.WORN, Flag.Kind.DO_NOT_RUN, Flag.Kind.LOOSE, Flag.Kind.LOST_TWICE)
+FOLLOWED = (
+    Flag.Kind.OUT,
+    Flag.Kind.WORN,
+    Flag.Kind.DO_NOT_RUN,
+    Flag.Kind.LOOSE,
+    Flag.Kind.LOST_TWICE,
+    Flag.Kind.ODD_LOOK,
+    Flag.Kind.BREAKDOWN,
+    Flag.Kind.RUN_UP,
+)
 # Work on foundation and pipes says something about position and bolts; other kinds have no first running.
 AFTER_OTHER_WORK = (CheckKind.ALIGNMENT, CheckKind.TORQUE)
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 from django.db.models import Q, QuerySet
 
+from inspections.models import Flag
 from inspections.selectors.contractors import orders_of
 from plant.models import Membership, Person, Site
 
@@ -27,6 +29,17 @@ def works_at(person: Person, site_id: int, on: date) -> bool:
     there = Membership.objects.filter(in_force, person=person, site_id=site_id, from_on__lte=on)
     left = Q(person__until_on__isnull=False) & Q(person__until_on__lt=on)
     return there.filter(person__is_active=True).exclude(left).exists()
+
+
+def owner_to_begin_with(coupling: Any, kind: str) -> Person | None:
+    """Who deals with a new flag: who did with the last of its kind here, else the only reliability engineer."""
+    there = owners_at(coupling.site)
+    last = Flag.objects.filter(coupling=coupling, kind=kind, owner__isnull=False).order_by("-opened_at").first()
+    if last is not None and (owner := there.filter(flags=last).first()) is not None:
+        return owner
+    engineers = Membership.objects.filter(site=coupling.site, role=Membership.Role.ENGINEER, until_on__isnull=True)
+    found = list(there.filter(pk__in=engineers.values("person_id"))[:2])
+    return found[0] if len(found) == 1 else None
 
 
 def owners_at(site: Site) -> QuerySet[Person]:

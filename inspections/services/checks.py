@@ -19,6 +19,7 @@ from inspections.selectors.work_done import kinds_done_by
 from inspections.services.drift import recompute_drift
 from inspections.services.flags import flag_tolerance, open_flag, settle_flag
 from inspections.services.planning import Step, flags_move, flags_wanted, plan, why_gone
+from inspections.services.running_flags import flag_running
 from inspections.services.visit_flags import flag_visits
 from inspections.services.wear_flags import flag_wear
 from plant.models import Site, Train
@@ -32,6 +33,9 @@ ANSWERS = {
     Flag.Kind.DO_NOT_RUN: {CheckKind.WEAR, CheckKind.ELEMENT},
     Flag.Kind.LOOSE: {CheckKind.TORQUE},
     Flag.Kind.LOST_TWICE: {CheckKind.TORQUE},
+    Flag.Kind.ODD_LOOK: {CheckKind.LOOK, CheckKind.WEAR, CheckKind.ELEMENT},
+    Flag.Kind.BREAKDOWN: {CheckKind.WEAR, CheckKind.ELEMENT, CheckKind.ALIGNMENT},
+    Flag.Kind.RUN_UP: {CheckKind.WEAR, CheckKind.ELEMENT, CheckKind.ALIGNMENT, CheckKind.TORQUE},
 }
 
 
@@ -56,6 +60,7 @@ def after_visit(*, visit: Visit, record: SignedRecord) -> None:
     flag_tolerance(coupling=coupling)
     flag_wear(coupling=coupling)
     flag_visits(coupling=coupling)
+    flag_running(coupling=coupling)
     _bring_up_to_date([coupling.pk])
 
 

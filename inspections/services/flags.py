@@ -25,11 +25,11 @@ CLEAR_THEMSELVES: dict[str, str] = {
 }
 
 
-def open_flag(*, coupling: Any, kind: str, evidence: dict[str, Any]) -> Flag | None:
+def open_flag(*, coupling: Any, kind: str, evidence: dict[str, Any], owner: Person | None = None) -> Flag | None:
     """Say that a condition needs somebody; where the flag is open already its evidence is brought up to date.
 
     Called by the services that find the condition, whoever is acting: nobody opens a flag by hand. None where somebody
-    has cleared the flag of this very finding.
+    has cleared the flag of this very finding. `owner` deals with it to begin with; of an open one the owner stays.
     """
     unit = current()
     standing = Flag.objects.filter(coupling=coupling, kind=kind, cleared_at__isnull=True).first()
@@ -44,7 +44,13 @@ def open_flag(*, coupling: Any, kind: str, evidence: dict[str, Any]) -> Flag | N
     if last is not None and last.by_hand and last.evidence == evidence:
         return None
     flag = Flag.objects.create(
-        site_id=coupling.site_id, coupling=coupling, kind=kind, evidence=evidence, opened_at=unit.at, previous=last
+        site_id=coupling.site_id,
+        coupling=coupling,
+        kind=kind,
+        evidence=evidence,
+        opened_at=unit.at,
+        previous=last,
+        owner=owner,
     )
     changed(flag)
     told("flag.opened", coupling, {"flag": str(flag.uuid), "kind": kind, "evidence": evidence})

@@ -8,6 +8,7 @@ from inspections import rules
 from inspections.models import RunUp, SignedRecord, Visit
 from inspections.services import records, surveys
 from inspections.services.drafts import check_names, check_texts
+from inspections.services.running_flags import flag_running
 from inspections.services.signing import locked, refuse_columns, to_read
 from inspections.steps import Place
 from inspections.steps.rows import Plan
@@ -60,4 +61,5 @@ def accept_run_up(*, visit: Visit, fields: Mapping[str, str], expected: int | No
     )
     surveys.store(plan=plan, record=record)
     changed(visit)
+    flag_running(coupling=coupling)
     return record
