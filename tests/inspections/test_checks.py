@@ -289,6 +289,7 @@ events = st.lists(
 @settings(max_examples=20, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(events, st.sampled_from(Policy.Mode.values))
 @pytest.mark.django_db
+@pytest.mark.long
 def test_visit_by_visit_gives_the_same_open_checks_as_computing_it_all_at_once(fit, mechanic, history, mode):
     with transaction.atomic():
         _live_through(fit, mechanic, history, mode)

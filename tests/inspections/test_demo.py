@@ -86,6 +86,7 @@ def test_the_demo_can_be_made_at_any_hour(now, time_machine):
     assert not any(entry.errors for entry in draft.entries.all())
 
 
+@pytest.mark.long
 def test_the_demo_says_how_far_it_has_come(folder):
     said = made().splitlines()
     years = [line for line in said if re.fullmatch(r"Greyfen Works: \d{4}", line)]
@@ -133,6 +134,7 @@ def test_the_demo_stays_out_where_one_of_its_people_is_known(folder):
     assert not Site.objects.exists()
 
 
+@pytest.mark.long
 def test_a_demo_that_breaks_off_leaves_nothing_behind(folder, monkeypatch):
     def breaks(*given):
         raise RuntimeError("broken off")

@@ -16,7 +16,7 @@ from plant.models import Person, Site, Train
 from plant.sitetime import today_at
 from tests.inspections.demo_built import SOME, part_of, standing
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.long]
 
 
 @pytest.fixture(scope="module", autouse=True)

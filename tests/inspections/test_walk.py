@@ -33,6 +33,7 @@ def press(client, page, **typed):
     return client.get(answer["Location"]).content.decode()
 
 
+@pytest.mark.long
 def test_twenty_are_looked_at_with_twenty_presses(client, mechanic, area, places):
     client.force_login(mechanic)
     with time_machine.travel(NOW - timedelta(days=7), tick=False):
