@@ -25,7 +25,7 @@ from inspections.services.running_flags import flag_running_where_open
 from inspections.services.visit_flags import flag_visits_where_open
 from inspections.services.wear_flags import flag_wear_where_open
 from inspections.steps import STEPS
-from plant.models import MachineUnit, Meter, Site, Train, UnitStay
+from plant.models import MachineUnit, Meter, Site, Stop, Train, UnitStay
 from plant.recording import current, follow
 from plant.sitetime import today_at
 
@@ -86,6 +86,12 @@ def after_grades(grades: list[Any]) -> None:
     _redraw(Coupling.objects.filter(site_id__in={one.site_id for one in grades}, retired_on__isnull=True))
 
 
+def after_stops(stops: list[Any]) -> None:
+    """Stops moved: what is forecast out before the next one follows."""
+    for site in Site.objects.filter(pk__in={one.site_id for one in stops}).order_by("pk"):
+        recompute_site(site=site, today=today_at(site, current().at))
+
+
 def _redraw(couplings: QuerySet[Coupling]) -> None:
     moved = recompute_drift(couplings=couplings)
     if moved:
@@ -104,6 +110,7 @@ follow(Site, after_sites)
 follow(Meter, after_meters)
 follow(MachineUnit, after_units)
 follow(Grade, after_grades)
+follow(Stop, after_stops)
 follow(Train, after_trains)
 follow(Coupling, after_couplings)
 follow(Element, after_elements)

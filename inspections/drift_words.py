@@ -11,9 +11,9 @@ from django.utils.translation import ngettext
 
 from inspections.forecasting.feet import BOTH, FootMove
 from inspections.models import DriftState
-from inspections.selectors.drift import DriftView
+from inspections.selectors.drift import DriftView, Looked
 from plant import units
-from plant.words import day
+from plant.words import chance, day
 
 NBSP = "\u00a0"
 LIKELY = 0.05  # an explanation whose misfit is rarer is not said
@@ -108,6 +108,28 @@ def jump_sentence(jump: dict[str, Any]) -> str:
     return sentence + _("; its own history and its group explain that once in %(times)s times.") % {
         "times": _once_in(jump["probability"])
     }
+
+
+def looked_sentence(looked: Looked) -> str:
+    """What a look on another day would mean, beside what is accepted and the plain straight line."""
+    words = _(
+        "By %(date)s %(chance)s that it is out of tolerance; %(risk)s is accepted. It then uses %(middle)s of the "
+        "tolerance, nine times in ten between %(low)s and %(high)s."
+    )
+    said = words % {
+        "date": day(looked.on, weekday=False),
+        "chance": chance(looked.chance),
+        "risk": chance(looked.risk),
+        "middle": _percent(looked.middle),
+        "low": _percent(looked.low),
+        "high": _percent(looked.high),
+    }
+    if looked.straight_on is not None:
+        line = _("A straight line through its movements reaches 70\u00a0%% of the tolerance on %(date)s.")
+        said += " " + line % {"date": day(looked.straight_on, weekday=False)}
+    if looked.extrapolated:
+        said += " " + _("That is further ahead than twice its longest leg.")
+    return said
 
 
 def _once_in(probability: float) -> str:

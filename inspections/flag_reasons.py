@@ -5,9 +5,11 @@ from datetime import date
 from typing import Any
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from couplings.models import Element
-from inspections.models import CheckKind, Flag, RunningLook
+from inspections.drift_words import jump_sentence
+from inspections.models import CheckKind, Flag, JumpCause, RunningLook
 from plant.words import chance
 from plant.words import day as _written
 
@@ -155,6 +157,38 @@ def _run_up(evidence: dict[str, Any]) -> str:
     return words % {"date": _day(evidence["on"]), "by": evidence["by"], "remarks": evidence["remarks"]}
 
 
+def _jump(evidence: dict[str, Any]) -> str:
+    said = " ".join(jump_sentence(one) for one in evidence["jumps"])
+    asked = _("What was it: %(causes)s?") % {"causes": ", ".join(str(label) for label in JumpCause.labels)}
+    return f"{said} {asked}"
+
+
+def _fast(evidence: dict[str, Any]) -> str:
+    words = ngettext(
+        "It uses up %(share)s of the tolerance in a year, by %(n)s leg up to %(date)s.",
+        "It uses up %(share)s of the tolerance in a year, by %(n)s legs up to %(date)s.",
+        evidence["legs"],
+    )
+    share = f"{evidence['share'] * 100:.0f}{NBSP}%"
+    return words % {"share": share, "n": evidence["legs"], "date": _day(evidence["on"])}
+
+
+def _forecast_out(evidence: dict[str, Any]) -> str:
+    if evidence["by"] == "stop":
+        words = _("By the next planned stop on %(date)s %(chance)s that it is out of tolerance; %(risk)s is accepted.")
+    else:
+        words = _("By its next check on %(date)s %(chance)s that it is out of tolerance; %(risk)s is accepted.")
+    sentence = words % {
+        "date": _day(evidence["on"]),
+        "chance": chance(evidence["chance"]),
+        "risk": chance(evidence["risk"]),
+    }
+    if evidence.get("straight_on"):
+        line = _("A straight line reaches 70\u00a0%% of the tolerance on %(date)s.")
+        sentence += " " + line % {"date": _day(evidence["straight_on"])}
+    return sentence
+
+
 def _day(on: date | str) -> str:
     return _written(date.fromisoformat(on) if isinstance(on, str) else on, weekday=False)
 
@@ -181,4 +215,7 @@ WORDS: dict[str, Callable[[dict[str, Any]], str]] = {
     Flag.Kind.ODD_LOOK: _odd_look,
     Flag.Kind.BREAKDOWN: _breakdown,
     Flag.Kind.RUN_UP: _run_up,
+    Flag.Kind.JUMP: _jump,
+    Flag.Kind.FAST: _fast,
+    Flag.Kind.FORECAST_OUT: _forecast_out,
 }

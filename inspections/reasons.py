@@ -10,8 +10,18 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from couplings.selectors import CalibrationDue
+from inspections.drift_reasons import drift_runner_up, drift_why
 from inspections.flag_reasons import flag_sentence
-from inspections.forecasting.duedates import ELEMENT_AGE, FINDING, FIRST_DAYS, FIRST_HOURS, POLICY, RUN_HOURS
+from inspections.forecasting.duedates import (
+    DRIFT,
+    ELEMENT_AGE,
+    FINDING,
+    FIRST_DAYS,
+    FIRST_HOURS,
+    LOST,
+    POLICY,
+    RUN_HOURS,
+)
 from inspections.models import Check, Flag
 from plant.words import day
 
@@ -87,6 +97,13 @@ def _why(code: str, kind: str, numbers: dict[str, Any]) -> str:
         return words % {"date": _day(numbers["element_on"]), "interval": _interval(numbers)}
     if code == FINDING:
         return _follow_up(numbers)
+    if code == DRIFT:
+        return drift_why(numbers)
+    if code == LOST:
+        return _("fasteners had lost on %(date)s, so they are checked again after %(running)s") % {
+            "date": _day(numbers["lost_on"]),
+            "running": _lost_running(numbers),
+        }
     raise ValueError(f"There are no words for the trigger {code}.")
 
 
@@ -111,6 +128,11 @@ def _runner_up(code: str, on: date, numbers: dict[str, Any]) -> str:
             "rate": _hours(numbers["run_hours_per_day"]),
             "date": _day(on),
         }
+    if code == DRIFT:
+        return drift_runner_up(on, numbers)
+    if code == LOST:
+        words = _("fasteners that had lost on %(lost)s would say %(date)s")
+        return words % {"lost": _day(numbers["lost_on"]), "date": _day(on)}
     if code == ELEMENT_AGE:
         return _("the element's age would say %(date)s") % {"date": _day(on)}
     raise ValueError(f"There are no words for the trigger {code}.")
@@ -124,6 +146,13 @@ def _occasion(numbers: dict[str, Any]) -> str:
         "foundation": _("work on the foundation"),
         "pipe": _("work on the pipes"),
     }[numbers.get("occasion", "")]
+
+
+def _lost_running(numbers: dict[str, Any]) -> str:
+    if "lost_hours" in numbers:
+        words = _("%(hours)s of running, at %(rate)s a day")
+        return words % {"hours": _hours(numbers["lost_hours"]), "rate": _hours(numbers["lost_hours_per_day"])}
+    return _days(numbers["lost_days"])
 
 
 def _follow_up(numbers: dict[str, Any]) -> str:

@@ -1,13 +1,15 @@
 """The background work of inspections: what each site's night does."""
 
 from collections.abc import Iterator
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 from django.utils.translation import gettext_lazy as _
 
 from inspections.models import DigestWish
-from inspections.services.checks import recompute_site
+from inspections.selectors.fleet_legs import groups_to_fit
+from inspections.services.checks import cross_over, recompute_site, redraw_site
 from inspections.services.digests import send_digest
+from inspections.services.group_fits import end_others, fit_one, sites_with_states
 from inspections.services.standing import count_month, months_to_count
 from plant.jobs import Job, Occasion, register
 from plant.messages.mail import mail_is_on
@@ -16,6 +18,7 @@ from plant.sitetime import site_time, today_at
 
 NIGHT = time(2, 0)
 COUNTED = time(2, 10)
+FITTED = time(3, 0)
 DIGEST_LATE = timedelta(hours=6)
 SLICE = 100
 
@@ -45,6 +48,10 @@ def nightly(scope: str, for_date: date, now: datetime, progress: str) -> Iterato
     if site is None:
         return
     today = today_at(site, now)
+    if not progress:
+        # Forecasts of which something changes with the day alone come first: the checks go by them.
+        while cross_over(site=site, today=today, at_most=SLICE):
+            yield "0"
     after: int | None = int(progress or 0)
     while after is not None:
         after = recompute_site(site=site, today=today, after=after, at_most=SLICE)
@@ -56,6 +63,46 @@ NIGHTLY = register(
     Job(
         "nightly", nightly_due, nightly, title=_("Checks and overdue flags"),
         when=_("every night at 02:00 by the site’s clock"), every=timedelta(days=1),
+    )
+)  # fmt: skip
+
+
+def weekly_due(now: datetime) -> list[Occasion]:
+    """Once a week for the whole installation, on Monday; a week nobody was awake for is not made up."""
+    today = now.astimezone(UTC).date()
+    monday = today - timedelta(days=today.weekday())
+    begins = datetime.combine(monday, FITTED, tzinfo=UTC)
+    return [Occasion("all", monday, begins)] if begins <= now else []
+
+
+def weekly(scope: str, for_date: date, now: datetime, progress: str) -> Iterator[str]:
+    """Fit the groups again, one at a time, then forecast every coupling by the new fits, a slice at a time."""
+    stage, _colon, place = progress.partition(" ")
+    if stage in ("", "group"):
+        groups = groups_to_fit()
+        for number, group in enumerate(groups):
+            if number >= int(place or 0):
+                fit_one(group=group, on=for_date)
+                yield f"group {number + 1}"
+        end_others(groups=groups)
+        yield "site 0:0"
+        place = "0:0"
+    first, after_text = (int(one) for one in place.split(":"))
+    for site in sites_with_states():
+        if site.pk < first:
+            continue
+        after: int | None = after_text if site.pk == first else 0
+        while after is not None:
+            after = redraw_site(site=site, today=today_at(site, now), after=after, at_most=SLICE)
+            if after is not None:
+                yield f"site {site.pk}:{after}"
+        yield f"site {site.pk + 1}:0"
+
+
+WEEKLY = register(
+    Job(
+        "group-fits", weekly_due, weekly, title=_("How groups of couplings drift"),
+        when=_("every Monday at 03:00, UTC"), every=timedelta(days=7),
     )
 )  # fmt: skip
 

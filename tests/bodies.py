@@ -226,6 +226,7 @@ class Bodies:
     def policy_form(self):
         typed = {"check_kind": "torque", "every_months": "6", "mode": "window", "window_share": "10"}
         work = {"needs_stop": "yes", "crew_hours": "2", "crew_size": "2", "defer_days": "90", "after_other_work": "no"}
+        work |= {"by_drift": "yes", "shortest_days": "30"}
         return self.of_site() | typed | work
 
     def growth_coefficient_form(self):

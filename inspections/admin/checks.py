@@ -21,8 +21,8 @@ class PolicyAdmin(RecordedAdmin):
     search_fields = ["check_kind", "site__name"]
     fields = [
         "site", "check_kind", "criticality", "every_months", "mode", "window_share", "first_days", "first_hours",
-        "every_hours", "after_other_work", "defer_days", "needs_stop", "crew_hours", "crew_size",
-        "source",
+        "every_hours", "after_other_work", "defer_days", "by_drift", "risk", "shortest_days", "longest_months",
+        "needs_stop", "crew_hours", "crew_size", "source",
     ]  # fmt: skip
 
     def get_readonly_fields(self, request: Any, obj: Any = None) -> list[str]:

@@ -41,6 +41,20 @@ class PolicySerializer(NounSerializer):
     defer_days = serializers.IntegerField(
         required=False, help_text="A check may be deferred at most so many days beyond its due date; 0: not at all."
     )
+    by_drift = serializers.BooleanField(
+        required=False, help_text="Alignment: also by how fast the coupling drifts, where its surveys say so."
+    )
+    risk = QuantityField(
+        kind="share", required=False, allow_null=True,
+        help_text="Chance of being out of tolerance accepted until the check; null: 1, 2 or 5 % by criticality.",
+    )  # fmt: skip
+    shortest_days = serializers.IntegerField(
+        required=False, help_text="A date by drift comes at the earliest so many days after it was left."
+    )
+    longest_months = serializers.IntegerField(
+        required=False, allow_null=True,
+        help_text="The interval may grow to this where the coupling's own surveys bear it out; null: it never grows.",
+    )  # fmt: skip
     needs_stop = serializers.BooleanField(required=False)
     crew_hours = QuantityField(kind="hours", required=False)
     crew_size = serializers.IntegerField(required=False)

@@ -19,13 +19,13 @@ from inspections.forecasting.intervals import (
 from inspections.forecasting.running import Running, estimated, rate, reaches_on
 
 __all__ = [
-    "ELEMENT_AGE", "FINDING", "FIRST", "FIRST_DAYS", "FIRST_HOURS", "FIXED", "FLOATING", "POLICY", "RUN_HOURS",
-    "WINDOW", "Due", "History", "Interval", "Rule", "Slot", "around", "follow_up", "next_count", "next_due", "slot",
-    "state_of",
+    "DRIFT", "ELEMENT_AGE", "FINDING", "FIRST", "FIRST_DAYS", "FIRST_HOURS", "FIXED", "FLOATING", "LOST", "POLICY",
+    "RUN_HOURS", "WINDOW", "Drift", "Due", "History", "Interval", "Rule", "Slot", "around", "follow_up", "next_count",
+    "next_due", "slot", "state_of",
 ]  # fmt: skip
 
 FIRST_DAYS, FIRST_HOURS, POLICY = "first-days", "first-hours", "policy"
-RUN_HOURS, ELEMENT_AGE, FINDING = "run-hours", "element-age", "finding"
+RUN_HOURS, ELEMENT_AGE, FINDING, DRIFT, LOST = "run-hours", "element-age", "finding", "drift", "lost"
 FIRST = (FIRST_DAYS, FIRST_HOURS)
 
 
@@ -54,6 +54,8 @@ class History:
         The day on which that was; run hours count from it.
     element_on : date or None
         Since when the element in there runs; given only for a check that asks for its replacement.
+    lost_on : date or None
+        The last visit that checked fasteners, where it found that they had lost; None where they held.
     """
 
     done_on: tuple[date, ...] = ()
@@ -65,6 +67,7 @@ class History:
     skipped_until: date | None = None
     skipped_on: date | None = None
     element_on: date | None = None
+    lost_on: date | None = None
 
     @property
     def begins_on(self) -> date | None:
@@ -92,7 +95,31 @@ class Due:
     runner_up_on: date | None = None
 
 
-def next_due(rule: Rule, history: History, running: Running, today: date) -> Due | None:
+@dataclass(frozen=True)
+class Drift:
+    """What the forecast of one coupling asks for.
+
+    Parameters
+    ----------
+    due_on, left_on : date
+        When to look again, and when it was last left measured.
+    by : str
+        "risk": the last day within the accepted chance of being out of tolerance; "shortest": that is already past, so
+        as early as the site allows; "longest": the chance stays below it, so as late as the site allows.
+    grows : bool
+        Whether its own legs let it wait longer than the policy's interval.
+    numbers : dict
+        What the sentence is made from.
+    """
+
+    due_on: date
+    left_on: date
+    by: str
+    grows: bool = False
+    numbers: dict[str, Any] = field(default_factory=dict)
+
+
+def next_due(rule: Rule, history: History, running: Running, today: date, drift: Drift | None = None) -> Due | None:
     """The earliest of the triggers that a policy sets for one kind of check.
 
     Parameters
@@ -104,24 +131,35 @@ def next_due(rule: Rule, history: History, running: Running, today: date) -> Due
     today : date
         The site's. It decides nothing but whether hours count as estimated, so that a night without news writes
         nothing.
+    drift : Drift, optional
+        What the coupling's surveys forecast.
 
     Returns
     -------
     Due or None
         None when no trigger asks for the check.
     """
+    regular, by_drift = _regular(rule, history), _by_drift(rule, history, drift)
     found = [
         *_first_running(rule, history, running, today),
-        *_regular(rule, history),
+        *_lost(rule, history, running),
+        *regular,
         *_run_hours(rule, history, running, today),
+        *by_drift,
     ]
     if not found:
         return None
-    found.sort(key=lambda one: one.due_on)
-    won = found[0]
-    if len(found) == 1:
+    # Where its own legs bear out a longer interval, the policy's regular date does not stand before it.
+    waits = drift is not None and drift.grows and bool(by_drift) and bool(regular)
+    put_back = regular if waits and regular[0].due_on < by_drift[0].due_on else []
+    asks = sorted((one for one in found if one not in put_back), key=lambda one: one.due_on)
+    won = asks[0]
+    others = [*put_back, *asks[1:]] if won in by_drift else [*asks[1:], *put_back]
+    if not others:
         return won
-    second = found[1]
+    second = others[0]
+    if won in by_drift:
+        won.numbers["drift_waits"] = bool(put_back)
     return Due(
         won.opens_on,
         won.due_on,
@@ -220,6 +258,42 @@ def _run_hours(rule: Rule, history: History, running: Running, today: date) -> l
     } | _if_estimated(running, today)
     window = around(due_on, (due_on - begin).days, rule.window_share)
     return [Due(window.opens_on, due_on, window.closes_on, RUN_HOURS, numbers)]
+
+
+def _by_drift(rule: Rule, history: History, drift: Drift | None) -> list[Due]:
+    """By how fast the coupling drifts. It always counts from how it was last left, and has no days of grace.
+
+    What somebody left out stays left out until the coupling is measured again.
+    """
+    if drift is None or (drift.by == "longest" and not drift.grows):
+        return []
+    skipped = history.skipped_until
+    if skipped is not None and drift.due_on <= skipped and drift.left_on <= (history.skipped_on or skipped):
+        return []
+    due_on = max(drift.due_on, drift.left_on + timedelta(days=1))
+    window = around(due_on, (due_on - drift.left_on).days, rule.window_share)
+    return [Due(window.opens_on, due_on, due_on, DRIFT, dict(drift.numbers))]
+
+
+def _lost(rule: Rule, history: History, running: Running) -> list[Due]:
+    """Fasteners that had lost are checked once more after the same running as the first time, until they hold."""
+    on = history.lost_on
+    if on is None or (rule.first_days is None and rule.first_hours is None):
+        return []
+    numbers: dict[str, Any] = {"lost_on": on.isoformat()}
+    days = on + timedelta(days=rule.first_days) if rule.first_days is not None else None
+    hours_on = reaches_on(running, on, rule.first_hours) if rule.first_hours is not None else None
+    per_day = rate(running)
+    if hours_on is not None and per_day is not None and (days is None or hours_on < days):
+        due_on = max(hours_on, on + timedelta(days=1))
+        numbers |= {"lost_hours": rule.first_hours, "lost_hours_per_day": round(per_day, 1)}
+    elif days is not None:
+        due_on = days
+        numbers["lost_days"] = rule.first_days
+    else:
+        return []
+    window = around(due_on, (due_on - on).days, rule.window_share)
+    return [Due(window.opens_on, due_on, window.closes_on, LOST, numbers)]
 
 
 def _if_estimated(running: Running, today: date) -> dict[str, Any]:

@@ -128,6 +128,11 @@ class Check(Root):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     deferred_at = models.DateTimeField(null=True, blank=True)
+    deferred_risk = models.FloatField(
+        null=True,
+        blank=True,
+        help_text="Chance of being out of tolerance by then, as it was shown to who deferred it; empty: no forecast.",
+    )
     pinned_on = models.DateField(null=True, blank=True, help_text="The day somebody planned it for; it stays there.")
     ordered_on = models.DateField(null=True, blank=True, help_text="The date the work-order system gave.")
     owner = models.ForeignKey(
@@ -158,6 +163,7 @@ class Check(Root):
             models.CheckConstraint(
                 condition=Q(deferred_until__isnull=True) | ~Q(deferred_reason=""), name="deferred_only_with_a_reason"
             ),
+            within("deferred_risk", 0, 1),
             models.CheckConstraint(
                 condition=Q(skipped=False) | Q(outcome="cancelled"), name="skipped_only_when_cancelled"
             ),

@@ -26,6 +26,9 @@ class Flag(Root):
         ODD_LOOK = "odd-look", "odd at a running check"
         BREAKDOWN = "breakdown", "broke down"
         RUN_UP = "run-up", "run-up not accepted"
+        JUMP = "jump", "moved without a known cause"
+        FAST = "moving-fast", "moving fast"
+        FORECAST_OUT = "forecast-out", "forecast out before the next stop"
 
     coupling = models.ForeignKey("couplings.Coupling", on_delete=models.PROTECT, related_name="flags")
     kind = models.CharField(max_length=20, choices=Kind)

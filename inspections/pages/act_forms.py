@@ -29,7 +29,8 @@ class Entry:
 
 @dataclass
 class ActForm:
-    """`open`: it was refused just now, so it is shown with what was typed."""
+    """`open`: it was refused just now, so it is shown with what was typed. `risk`: what has to be read before it is
+    pressed again, which then says that it was seen for `seen`."""
 
     act: str
     url: str
@@ -38,6 +39,8 @@ class ActForm:
     entries: list[Entry] = field(default_factory=list)
     sentence: str = ""
     open: bool = False
+    risk: str = ""
+    seen: str = ""
 
 
 def forms_of_check(check: Check, people: Iterable[Person], refused: Mapping[str, Any]) -> list[ActForm]:
@@ -106,6 +109,8 @@ def _with_refusal(form: ActForm, thing: Any, refused: Mapping[str, Any], name: s
     if refused.get("of") != thing.uuid or refused.get("act") != form.act:
         return form
     form.open, form.sentence = True, refused["sentence"]
+    if refused.get("risk"):
+        form.risk, form.seen, form.button = refused["risk"], refused["seen"], _("Defer it all the same")
     for entry in form.entries:
         entry.value, entry.error = refused["typed"].get(entry.name, ""), refused["said"].get(entry.name, "")
     return form

@@ -13,11 +13,13 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST
 
+from inspections.drift_words import looked_sentence
 from inspections.models import Check
 from inspections.pages.due import due_page, query_of, week_words
 from inspections.pages.prints import address_of, as_pdf
 from inspections.prints import job_cards
 from inspections.prints.jobcard import Job
+from inspections.selectors.drift import look_at
 from inspections.selectors.due import chosen_checks
 from inspections.selectors.orders import only_open_orders
 from inspections.services.deferral import defer_check
@@ -50,6 +52,10 @@ def chosen(request: SheetRequest) -> HttpResponse:
         if len(checks) < len(set(uuids)):
             raise Refused(_("Some of them are settled in the meantime, or are not there: look at the list again."))
         return act(request, checks)
+    except _ToSee as first:
+        lines = [{"id": "", "label": tag, "message": said} for tag, said in first.risks]
+        typed = request.POST.dict() | {"seen": request.POST.get("until", "").strip()}
+        return due_page(request, picked=frozenset(uuids), problems=lines, typed=typed, to_see=True)
     except Refused as refusal:
         labels = {
             "week": _("Week"),
@@ -64,6 +70,14 @@ def chosen(request: SheetRequest) -> HttpResponse:
         return due_page(
             request, picked=frozenset(uuids), problems=problems, typed=request.POST.dict(), status=refusal.status
         )
+
+
+class _ToSee(Exception):
+    """The deferrals may be made and were undone: what they risk has to be read first."""
+
+    def __init__(self, risks: list[tuple[str, str]]) -> None:
+        super().__init__(len(risks))
+        self.risks = risks
 
 
 def _week(request: SheetRequest, checks: list[Check]) -> HttpResponse:
@@ -89,14 +103,20 @@ def _defer(request: SheetRequest, checks: list[Check]) -> HttpResponse:
         until = date.fromisoformat(request.POST.get("until", "").strip())
     except ValueError:
         raise Refused({"until": _("Write the day as 2026-10-12.")}) from None
+    seen = request.POST.get("seen", "") == until.isoformat()
     with recording(by=request.user, at=timezone.now()):
+        risks = []
         for check in checks:
             try:
                 defer_check(check=check, until=until, reason=request.POST.get("reason", ""))
+                if not seen and (looked := look_at(check, until)) is not None:
+                    risks.append((check.coupling.tag, looked_sentence(looked)))
             except Refused as refusal:
                 # All of them or none; the sentence says which one stands in the way.
                 who = f"{check.coupling.tag}, {check.get_kind_display()}: "
                 raise Refused({name: who + said for name, said in refusal.as_dict().items()}) from refusal
+        if risks:
+            raise _ToSee(risks)
     n = len(checks)
     said = ngettext("One check is deferred until %(day)s.", "%(n)s checks are deferred until %(day)s.", n)
     messages.success(request, said % {"n": n, "day": day(until)})

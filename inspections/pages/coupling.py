@@ -18,10 +18,12 @@ from couplings.selectors import coupling_for, limits_of, target_of
 from couplings.selectors.sheets import held_by
 from couplings.selectors.wear import age_of, age_sentence
 from inspections import rules
-from inspections.models import Check, Flag, OtherWork, Visit, WorkOrder
+from inspections.drift_words import looked_sentence
+from inspections.models import Check, DriftState, Flag, JumpCause, OtherWork, Visit, WorkOrder
 from inspections.pages.act_forms import form_of_other_work, forms_of_check
 from inspections.reasons import check_sentence, flag_sentence
 from inspections.selectors.checks import open_checks
+from inspections.selectors.drift import looked_on
 from inspections.selectors.flags import open_flags
 from inspections.selectors.orders import open_orders
 from inspections.selectors.people import colleagues_of, owners_at
@@ -207,6 +209,21 @@ def _likely_kind(here: Coupling) -> str:
     return Visit.Kind.PERIODIC if signed else Visit.Kind.INSTALLATION
 
 
+def _look(request: SheetRequest, here: Coupling) -> dict[str, Any]:
+    """What a look on the day that the address names would mean."""
+    state = DriftState.objects.filter(coupling=here).first()
+    found: dict[str, Any] = {"forecast": state is not None and state.due_on is not None, "on": ""}
+    if "look" in request.GET:
+        found["on"] = request.GET["look"].strip()[:40]
+        try:
+            looked = looked_on(state, date.fromisoformat(found["on"]))
+        except ValueError:
+            found["error"] = _("Write the day as 2026-10-12.")
+        else:
+            found["said"] = looked_sentence(looked) if looked is not None else _("There is no forecast for this day.")
+    return found
+
+
 def coupling_page(
     request: SheetRequest,
     here: Coupling,
@@ -262,6 +279,8 @@ def coupling_page(
         "may_plan": may_plan,
         "owners": people,
         "clears_itself": list(CLEAR_THEMSELVES),
+        "jump_causes": JumpCause.choices,
+        "look": _look(request, here),
         "refused": refused,
         "may_begin": fit is not None and here.retired_on is None and may(request.user, "visit.fill", here.site),
     }

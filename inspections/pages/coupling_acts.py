@@ -16,9 +16,11 @@ from django.views.decorators.http import require_POST
 
 from couplings.models import Coupling
 from couplings.selectors import coupling_for
+from inspections.drift_words import looked_sentence
 from inspections.models import Check, Flag, OtherWork
 from inspections.pages.coupling import begin_form, coupling_page
 from inspections.selectors.checks import checks_visible_to
+from inspections.selectors.drift import Looked, look_at
 from inspections.selectors.flags import flags_visible_to
 from inspections.selectors.people import owners_at
 from inspections.services import deferral, flags
@@ -32,12 +34,31 @@ from plant.refusals import Missing, Refused
 @require_POST
 @login_required
 def defer(request: SheetRequest, uuid: UUID) -> HttpResponse:
-    """Put a check off to a later day, with the reason."""
+    """Put a check off to a later day, with the reason; where a forecast says what that risks, once it was shown."""
 
     def act(check: Check) -> None:
-        deferral.defer_check(check=check, until=_day("until", request), reason=request.POST.get("reason", ""))
+        until = _day("until", request)
+        deferral.defer_check(check=check, until=until, reason=request.POST.get("reason", ""))
+        if request.POST.get("seen", "") != until.isoformat() and (looked := look_at(check, until)) is not None:
+            raise _ToSee(looked)
 
-    return _done(request, _check(request, uuid), "defer", act)
+    check = _check(request, uuid)
+    try:
+        return _done(request, check, "defer", act)
+    except _ToSee as first:
+        here: Coupling = coupling_for(request.user, check.coupling.uuid)
+        typed = {key: str(value) for key, value in request.POST.items()}
+        shown = {"of": check.uuid, "act": "defer", "typed": typed, "said": {}, "sentence": ""}
+        shown |= {"risk": looked_sentence(first.looked), "seen": first.looked.on.isoformat()}
+        return coupling_page(request, here, begin_form(request, here), refused=shown)
+
+
+class _ToSee(Exception):
+    """The deferral may be made and was undone: what it risks has to be read first."""
+
+    def __init__(self, looked: Looked) -> None:
+        super().__init__(looked.on)
+        self.looked = looked
 
 
 @require_POST
@@ -132,7 +153,8 @@ def clear(request: SheetRequest, uuid: UUID) -> HttpResponse:
     """Clear a flag with its cause."""
 
     def act(flag: Flag) -> None:
-        flags.clear_flag(flag=flag, cause=request.POST.get("cause", ""))
+        what, cause = request.POST.get("what", ""), request.POST.get("cause", "").strip()
+        flags.clear_flag(flag=flag, cause=f"{what}: {cause}" if what and cause else what or cause)
 
     return _done(request, _flag(request, uuid), "clear", act)
 

@@ -123,9 +123,10 @@ def due_page(
     picked: frozenset[str] = frozenset(),
     problems: list[dict[str, str]] | None = None,
     typed: Mapping[str, str] | None = None,
+    to_see: bool = False,
     status: int = 200,
 ) -> HttpResponse:
-    """The list, with what was ticked and typed where a batch was refused."""
+    """The list, with what was ticked and typed where a batch was refused, or its risk has to be read first."""
     sites = list(Site.objects.visible_to(request.user).order_by("name"))
     site = next((one for one in sites if str(one.uuid) == request.GET.get("site")), own_site(request))
     if site is None:
@@ -162,6 +163,7 @@ def due_page(
         "picked": picked,
         "problems": problems or [],
         "typed": typed or {},
+        "to_see": to_see,
         **of_site(site),
     }
     if request.htmx and not request.htmx.history_restore_request and request.method == "GET":

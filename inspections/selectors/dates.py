@@ -9,6 +9,7 @@ from typing import Any
 
 from inspections.forecasting.duedates import (
     FIRST,
+    Drift,
     Due,
     History,
     Interval,
@@ -17,7 +18,8 @@ from inspections.forecasting.duedates import (
     next_due,
 )
 from inspections.forecasting.running import Running
-from inspections.models import Check, CheckKind, Flag, Policy
+from inspections.models import Check, CheckKind, DriftState, Flag, Policy
+from inspections.selectors.drift_due import asked_by_drift
 from plant.models import Site, Train
 
 # The conditions whose finding asks somebody to come back on a date of its own.
@@ -55,6 +57,9 @@ class Facts:
     running: Running = field(default_factory=Running)
     open_checks: dict[str, Check] = field(default_factory=dict)
     open_flags: dict[str, Flag] = field(default_factory=dict)
+    drift: DriftState | None = None
+    lost_on: date | None = None
+    stops_on: date | None = None
 
     @property
     def comes_due(self) -> bool:
@@ -83,6 +88,7 @@ class Facts:
             skipped_until=planned_on(skipped) if skipped is not None and skipped.winner not in FIRST else None,
             skipped_on=skipped.settled_on if skipped is not None else None,
             element_on=self.element_on if kind == CheckKind.ELEMENT else None,
+            lost_on=self.lost_on if kind == CheckKind.TORQUE else None,
         )
         occasion_on, _ = known.occasion
         done = occasion_on is not None and (kind, occasion_on.isoformat()) in self.first_done_for
@@ -104,7 +110,13 @@ class Facts:
             return follow_up(rule, self._found())
         if kind == CheckKind.LUBRICANT and self.lubricant_months is not None:
             rule = replace(rule, every=Interval(months=self.lubricant_months))
-        return next_due(rule, self.history(kind), self.running, today)
+        return next_due(rule, self.history(kind), self.running, today, self._drift(kind, policy))
+
+    def _drift(self, kind: str, policy: Policy) -> Drift | None:
+        """What the coupling's surveys ask of its alignment, where the policy goes by it."""
+        if kind != CheckKind.ALIGNMENT or not policy.by_drift or self.drift is None:
+            return None
+        return asked_by_drift(self.drift, policy, self.coupling.train.criticality)
 
     def wanted(self, kind: str, today: date) -> Due | None:
         """The check of this kind that the coupling should have open now: deferred where somebody deferred it."""

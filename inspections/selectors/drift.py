@@ -17,7 +17,7 @@ from couplings.selectors import feet_of
 from inspections.forecasting.feet import FootMove, foot_moves
 from inspections.forecasting.forecast import tolerance_used
 from inspections.forecasting.legs import Floats, ForecastError
-from inspections.models import DriftState, GroupFit, Leg
+from inspections.models import Check, CheckKind, DriftState, GroupFit, Leg
 from inspections.selectors.beliefs import beliefs_from, days_after, limits_from, shared_draws
 from inspections.selectors.drift_due import chance_on, clock_years
 from plant.models import Person
@@ -30,7 +30,7 @@ SURE = 0.1  # chance of rates as large without any drift, below which feet are n
 
 __all__ = [
     "DriftView", "FanPoint", "Looked", "chance_on", "drift_of", "drift_views", "feet_in", "legs_visible_to",
-    "looked_on", "states_visible_to",
+    "look_at", "looked_on", "states_visible_to",
 ]  # fmt: skip
 
 
@@ -152,6 +152,13 @@ def looked_on(state: DriftState | None, on: date) -> Looked | None:
     return Looked(
         on, chance, state.risk, state.due_on, state.straight_on, point.middle, point.low, point.high, point.extrapolated
     )
+
+
+def look_at(check: Check, on: date) -> Looked | None:
+    """What doing an alignment check on another day would mean; None for other kinds and where nothing is forecast."""
+    if check.kind != CheckKind.ALIGNMENT:
+        return None
+    return looked_on(DriftState.objects.filter(coupling=check.coupling_id).first(), on)
 
 
 def feet_in(leg: Leg, fit: Fit | None = None) -> tuple[FootMove, ...]:

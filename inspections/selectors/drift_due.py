@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from couplings.models import Coupling
+from inspections.forecasting.duedates import Drift
 from inspections.forecasting.forecast import STARTER_RISKS, tolerance_used
 from inspections.forecasting.legs import YEAR_DAYS, YEAR_HOURS
 from inspections.forecasting.outlook import UNKNOWN, by_day, longest_interval, next_check
@@ -81,6 +82,26 @@ def date_states(states: Sequence[DriftState], bounds: Sequence[Bounds], today: d
         )  # fmt: skip
         for state, row in zip(some, used, strict=True):
             state.used_due = [round(float(one), 4) for one in row]
+
+
+def asked_by_drift(state: DriftState, policy: Policy | None, criticality: str) -> Drift | None:
+    """What a dated state asks for, with the numbers its sentence is made from; None where there is no forecast."""
+    if state.due_on is None or state.left_on is None:
+        return None
+    by = bounds_of(policy, criticality)
+    _longest, grows = longest_interval(by.every, by.longest, state.legs, state.longest_days)
+    numbers = {
+        "drift_by": state.due_by,
+        "drift_chance": chance_on(state, state.due_on),
+        "drift_risk": state.risk,
+        "drift_left_on": state.left_on.isoformat(),
+        "drift_legs": state.legs,
+        "drift_grows": grows,
+        "drift_extrapolated": state.extrapolated,
+        "straight_on": state.straight_on.isoformat() if state.straight_on is not None else None,
+        "shortest_days": round(by.shortest),
+    }
+    return Drift(state.due_on, state.left_on, state.due_by, grows, numbers)
 
 
 def clock_years(states: Sequence[DriftState], days: Any) -> Any:

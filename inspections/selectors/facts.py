@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.db.models import Exists, OuterRef, Q, Subquery
@@ -12,17 +12,30 @@ from django.db.models import Exists, OuterRef, Q, Subquery
 from couplings.models import Coupling, Element, Fit, SheetJoint, SheetVersion
 from inspections.forecasting.duedates import FIRST
 from inspections.forecasting.running import readings
-from inspections.models import Check, CheckKind, Flag, Lubrication, OtherWork, Policy, Visit
+from inspections.models import (
+    Check,
+    CheckKind,
+    DriftState,
+    Flag,
+    Lubrication,
+    OtherWork,
+    Policy,
+    SurveyResult,
+    Torque,
+    Visit,
+)
+from inspections.rules import TIGHTENS_ANEW
 from inspections.selectors.dates import Facts
+from inspections.selectors.stops import next_stops
 from inspections.selectors.work_done import realigned, works_of
 from plant.models import MeterReading
 from plant.sitetime import zone_of
 
 
-def facts_of(couplings: Iterable[Coupling]) -> dict[int, Facts]:
+def facts_of(couplings: Iterable[Coupling], today: date) -> dict[int, Facts]:
     """The facts of some couplings of one site, by coupling id, in a number of queries that does not grow with them.
 
-    The couplings come with their train and site.
+    The couplings come with their train and site; `today` is the day by which stops are over or to come.
     """
     facts = {coupling.pk: Facts(coupling) for coupling in couplings}
     if facts:
@@ -32,6 +45,8 @@ def facts_of(couplings: Iterable[Coupling]) -> dict[int, Facts]:
         _read_checks(facts)
         _read_flags(facts)
         _read_meters(facts)
+        _read_drift(facts, today)
+        _read_losses(facts)
     return facts
 
 
@@ -108,6 +123,39 @@ def _read_flags(facts: Mapping[int, Facts]) -> None:
     for flag in Flag.objects.filter(coupling_id__in=facts, cleared_at__isnull=True):
         flag.coupling = facts[flag.coupling_id].coupling
         facts[flag.coupling_id].open_flags[flag.kind] = flag
+
+
+def _read_drift(facts: Mapping[int, Facts], today: date) -> None:
+    """Forecasts, without what only computing needs; and the next planned stop of the trains that have one."""
+    rows = DriftState.objects.filter(coupling_id__in=facts).defer("kept", "belief", "limits")
+    for state in rows:
+        facts[state.coupling_id].drift = state
+    forecast = [here for here in facts.values() if here.drift is not None and here.drift.curve]
+    if forecast:
+        stops = next_stops([here.coupling.train for here in forecast], today)
+        for here in forecast:
+            here.stops_on = stops.get(here.coupling.train_id)
+
+
+def _read_losses(facts: Mapping[int, Facts]) -> None:
+    """The last visit that read fasteners at what is fitted now, where it found that they had lost."""
+    looked: dict[int, Any] = {}
+    rows = Torque.objects.filter(
+        visit__coupling_id__in=[pk for pk, here in facts.items() if here.rechecks],
+        visit__fit__removed_on__isnull=True,
+        visit__state=Visit.State.SIGNED,
+        record__feeds__isnull=False,
+    ).order_by("visit__on", "visit_id")
+    columns = ("visit__coupling_id", "visit__on", "visit_id", "visit__kind", "verdict", "found")
+    for coupling_id, on, visit_id, kind, verdict, found in rows.values_list(*columns):
+        before = looked.get(coupling_id)
+        # What was tightened anew begins again, whatever was found on the way.
+        lost = kind not in TIGHTENS_ANEW and (verdict == SurveyResult.Verdict.OUT or bool(found))
+        if before is not None and before[0] == visit_id:
+            lost = lost or before[2]
+        looked[coupling_id] = (visit_id, on, lost)
+    for coupling_id, (_visit, on, lost) in looked.items():
+        facts[coupling_id].lost_on = on if lost else None
 
 
 def _read_meters(facts: Mapping[int, Facts]) -> None:

@@ -12,7 +12,7 @@ from django.db.models import F, QuerySet
 
 from couplings.models import Coupling
 from inspections.forecasting.duedates import FIXED, POLICY
-from inspections.models import Check, CheckKind, Flag, SignedRecord, Visit
+from inspections.models import Check, CheckKind, DriftState, Flag, SignedRecord, Visit
 from inspections.selectors.dates import FIRST, Facts, opened_on
 from inspections.selectors.facts import facts_of
 from inspections.selectors.work_done import kinds_done_by
@@ -50,7 +50,7 @@ def after_visit(*, visit: Visit, record: SignedRecord) -> None:
     (coupling,) = _locked([visit.coupling_id])
     done = kinds_done_by(record)
     _take_back(visit, done)
-    facts = facts_of([coupling])[coupling.pk]
+    facts = facts_of([coupling], today_at(coupling.site, current().at))[coupling.pk]
     for kind in sorted(done | {CheckKind.FOLLOW_UP.value}):
         check = facts.open_checks.get(kind)
         if check is not None and _does(facts, check, visit, kind, done):
@@ -105,10 +105,32 @@ def recompute_site(*, site: Site, today: date, after: int = 0, at_most: int | No
     """
     rows = Coupling.objects.filter(site=site, pk__gt=after).select_related("train", "site").order_by("pk")
     couplings = list(rows[:at_most] if at_most else rows)
-    facts = facts_of(couplings)
+    facts = facts_of(couplings, today)
     moved = [pk for pk, here in facts.items() if plan(here, today) or flags_move(here, today)]
     _bring_up_to_date(moved, today)
     return couplings[-1].pk if at_most and len(couplings) == at_most else None
+
+
+def redraw_site(*, site: Site, today: date, after: int = 0, at_most: int = 200) -> int | None:
+    """Draw the forecasts of a slice of a site again, and bring the checks of those that moved up to date.
+
+    Returns
+    -------
+    int or None
+        As `recompute_site`.
+    """
+    rows = Coupling.objects.filter(site=site, pk__gt=after).order_by("pk").values_list("pk", flat=True)
+    ids = list(rows[:at_most])
+    _bring_up_to_date(recompute_drift(couplings=ids, today=today), today)
+    return ids[-1] if len(ids) == at_most else None
+
+
+def cross_over(*, site: Site, today: date, at_most: int) -> bool:
+    """The same for forecasts of which something changes with the day alone; whether there were any."""
+    rows = DriftState.objects.filter(site=site, crosses_on__lte=today).order_by("pk")
+    ids = list(rows.values_list("coupling_id", flat=True)[:at_most])
+    _bring_up_to_date(recompute_drift(couplings=ids, today=today), today)
+    return bool(ids)
 
 
 def _locked(coupling_ids: list[int]) -> list[Coupling]:
@@ -122,10 +144,10 @@ def _bring_up_to_date(coupling_ids: list[int], today: date | None = None) -> Non
     if not coupling_ids:
         return
     couplings = _locked(coupling_ids)
-    facts = facts_of(couplings)
+    day = today or today_at(couplings[0].site, current().at)
+    facts = facts_of(couplings, day)
     for coupling in couplings:
         here = facts[coupling.pk]
-        day = today or today_at(coupling.site, current().at)
         for step in plan(here, day):
             _take(here, step)
         if flags_move(here, day):
@@ -163,7 +185,10 @@ def _take(facts: Facts, step: Step) -> None:
         _write(check, **columns)
     if before is not None and before != check.due_on:
         if check.deferred_until == check.due_on:
-            tell_check("check.deferred", check, was_due_on=before.isoformat(), reason=check.deferred_reason)
+            tell_check(
+                "check.deferred", check, was_due_on=before.isoformat(), reason=check.deferred_reason,
+                risk=check.deferred_risk,
+            )  # fmt: skip
         else:
             tell_check("check.rescheduled", check, was_due_on=before.isoformat())
     if step.announce:

@@ -7,6 +7,7 @@ from typing import Any
 
 from inspections.models import Check, Flag, Policy
 from inspections.selectors.dates import latest_deferral, planned_on
+from inspections.selectors.drift import look_at
 from inspections.services.checks import recompute_coupling, tell_check
 from plant.access import require
 from plant.models import Person, Site
@@ -20,6 +21,8 @@ WORDS_MOST = 200
 
 def defer_check(*, check: Check, until: date, reason: str, expected: int | None = None) -> Check:
     """Put a check off to a later day, with who and why; everybody sees the day it was due.
+
+    Of an alignment the chance that it will be out of tolerance by then is kept beside it; pages show it before.
 
     Raises
     ------
@@ -49,8 +52,13 @@ def defer_check(*, check: Check, until: date, reason: str, expected: int | None 
     unit = current()
     check.deferred_until, check.deferred_reason = until, reason.strip()
     check.deferred_by, check.deferred_at = unit.by, unit.at
-    check.save(update_fields=["deferred_until", "deferred_reason", "deferred_by", "deferred_at"])
+    looked = look_at(check, until)
+    check.deferred_risk = looked.chance if looked is not None else None
+    check.save(update_fields=_DEFERRAL)
     return _recomputed(check)
+
+
+_DEFERRAL = ["deferred_until", "deferred_reason", "deferred_by", "deferred_at", "deferred_risk"]
 
 
 def withdraw_deferral(*, check: Check, expected: int | None = None) -> Check:
@@ -59,7 +67,8 @@ def withdraw_deferral(*, check: Check, expected: int | None = None) -> Check:
     if check.deferred_until is None:
         raise Refused("This check is not deferred.")
     check.deferred_until, check.deferred_reason, check.deferred_by, check.deferred_at = None, "", None, None
-    check.save(update_fields=["deferred_until", "deferred_reason", "deferred_by", "deferred_at"])
+    check.deferred_risk = None
+    check.save(update_fields=_DEFERRAL)
     return _recomputed(check)
 
 

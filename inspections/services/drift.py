@@ -54,20 +54,6 @@ def recompute_coupling(*, coupling: Coupling, today: date | None = None) -> bool
     return bool(recompute_drift(couplings=[coupling.pk], today=today))
 
 
-def rebuild_site(*, site: Site, today: date, after: int = 0, at_most: int = AT_ONCE) -> int | None:
-    """The same for a slice of a site: couplings with an id above `after`, at most so many of them.
-
-    Returns
-    -------
-    int or None
-        The last id of a full slice, to go on from; None when the site is through.
-    """
-    rows = Coupling.objects.filter(site=site, pk__gt=after).order_by("pk").values_list("pk", flat=True)
-    ids = list(rows[:at_most])
-    recompute_drift(couplings=ids, today=today)
-    return ids[-1] if len(ids) == at_most else None
-
-
 def date_site(*, site: Site, today: date) -> None:
     """Date all forecasts of a site again: its policies changed, and nothing else did."""
     after = 0

@@ -10,7 +10,8 @@ from typing import Any
 
 from django.db.models import F
 
-from inspections.models import Flag, Survey, SurveyResult, Visit
+from inspections.models import Flag, JumpCause, Survey, SurveyResult, Visit
+from inspections.services.drift import explain_jumps
 from plant.access import require
 from plant.models import Person
 from plant.recording import bump, changed, current, told
@@ -22,6 +23,8 @@ CLEAR_THEMSELVES: dict[str, str] = {
     Flag.Kind.ELEMENT_AGE: "This flag clears itself when a new element is fitted or its policy says another age.",
     Flag.Kind.HOURS: "This flag clears itself when the meter is read.",
     Flag.Kind.NO_SURVEY: "This flag clears itself when the alignment is measured.",
+    Flag.Kind.FAST: "This flag clears itself when what is measured shows a slower pace.",
+    Flag.Kind.FORECAST_OUT: "This flag clears itself when the alignment is measured or the next look comes earlier.",
 }
 
 
@@ -69,7 +72,26 @@ def clear_flag(*, flag: Flag, cause: str, expected: int | None = None) -> Flag:
         raise Refused({"cause": "Say why it is cleared: what was found, or what was done."})
     if len(cause.strip()) > 200:
         raise Refused({"cause": "Say it in at most 200 characters."})
+    if flag.kind == Flag.Kind.JUMP:
+        return _explained(flag, cause.strip())
     return settle_flag(flag=flag, cause=cause.strip(), by_hand=flag.kind not in CLEAR_THEMSELVES)
+
+
+def _explained(flag: Flag, cause: str) -> Flag:
+    """A movement gets its cause: one of those known by its code or words, and what else there is to say after it."""
+    said, _colon, note = cause.partition(":")
+    known = {label.casefold(): code for code, label in JumpCause.choices} | {code: code for code in JumpCause.values}
+    code = known.get(said.strip().casefold())
+    if code is None:
+        choices = ", ".join(JumpCause.labels)
+        raise Refused({"cause": f"Begin with what it was: {choices}. After a colon you may say more."})
+    if code == JumpCause.OTHER and not note.strip():
+        raise Refused({"cause": "Say after a colon what else it was."})
+    words = JumpCause(code).label + (f": {note.strip()}" if note.strip() else "")
+    settled = settle_flag(flag=flag, cause=words[:200], by_hand=True)
+    legs = [one["leg"] for one in flag.evidence.get("jumps", [])]
+    explain_jumps(coupling=flag.coupling, legs=legs, cause=code, note=note)
+    return settled
 
 
 def own_flag(*, flag: Flag, owner: Person | None, expected: int | None = None) -> Flag:

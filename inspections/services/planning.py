@@ -9,6 +9,7 @@ from typing import Any
 from inspections.forecasting.duedates import Due
 from inspections.models import Check, CheckKind, Flag, Policy
 from inspections.selectors.dates import Facts
+from inspections.selectors.drift_flags import jumped, moving_fast, out_before_next
 
 # Three times as long as hours are called estimated without a word to anybody. Common practice.
 HOURS_TOO_LONG_DAYS = 180
@@ -88,9 +89,17 @@ def _why_not(facts: Facts, kind: str) -> str:
 def flags_wanted(facts: Facts, today: date) -> dict[str, dict[str, Any] | None]:
     """What the dates themselves say somebody must deal with: the evidence by kind of flag, None where nothing does."""
     wanted: dict[str, dict[str, Any] | None] = dict.fromkeys(
-        (Flag.Kind.OVERDUE, Flag.Kind.ELEMENT_AGE, Flag.Kind.HOURS, Flag.Kind.NO_SURVEY)
-    )
+        (
+            Flag.Kind.OVERDUE, Flag.Kind.ELEMENT_AGE, Flag.Kind.HOURS, Flag.Kind.NO_SURVEY, Flag.Kind.JUMP,
+            Flag.Kind.FAST, Flag.Kind.FORECAST_OUT,
+        )
+    )  # fmt: skip
+    # What it did asks for a cause also while the train stands.
+    if facts.coupling.retired_on is None:
+        wanted[Flag.Kind.JUMP] = jumped(facts)
     if facts.comes_due:
+        wanted[Flag.Kind.FAST] = moving_fast(facts)
+        wanted[Flag.Kind.FORECAST_OUT] = out_before_next(facts, today)
         wanted[Flag.Kind.OVERDUE] = _overdue(facts, today)
         wanted[Flag.Kind.ELEMENT_AGE] = _element_over_age(facts, today)
         wanted[Flag.Kind.HOURS] = _hours_unread(facts, today)
@@ -111,13 +120,16 @@ def why_gone(facts: Facts, kind: str) -> str:
     """Why such a flag stands no more, as the cause with which it is cleared."""
     if facts.coupling.retired_on is not None:
         return "the coupling was retired"
-    if not facts.comes_due:
+    if not facts.comes_due and kind != Flag.Kind.JUMP:
         return f"the train is {facts.coupling.train.get_service_display()}"
     return {
         Flag.Kind.OVERDUE.value: "the check was done or has another date",
         Flag.Kind.ELEMENT_AGE.value: "another element is in, or its policy says another age",
         Flag.Kind.HOURS.value: "the meter was read, or no policy goes by run hours",
         Flag.Kind.NO_SURVEY.value: "the alignment was measured",
+        Flag.Kind.JUMP.value: "its history explains the movement now, or the leg does not count any more",
+        Flag.Kind.FAST.value: "its pace is slower by what was measured since",
+        Flag.Kind.FORECAST_OUT.value: "it was measured again, or the next look comes early enough",
     }[kind]
 
 

@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 
 from inspections.models import CheckKind, Policy
 from inspections.services.checks import recompute_site
+from inspections.services.drift import date_site
 from plant.access import require
 from plant.models import Site, Train
 from plant.recording import bump, changed, current, removed
@@ -24,6 +25,10 @@ FIELDS = (
     "every_hours",
     "after_other_work",
     "defer_days",
+    "by_drift",
+    "risk",
+    "shortest_days",
+    "longest_months",
     "needs_stop",
     "crew_hours",
     "crew_size",
@@ -42,7 +47,8 @@ def write_policy(
         The version the caller saw, where there is one already.
     fields
         Any of every_months, mode, window_share, first_days, first_hours, every_hours, after_other_work, defer_days,
-        needs_stop, crew_hours, crew_size, source; what is not given stays.
+        by_drift, risk, shortest_days, longest_months, needs_stop, crew_hours, crew_size, source; what is not given
+        stays.
 
     Raises
     ------
@@ -76,7 +82,7 @@ def write_policy(
     _refuse_wrong(policy)
     policy.save()
     changed(policy)
-    recompute_site(site=site, today=today_at(site, unit.at))
+    _follow(site)
     return policy
 
 
@@ -98,7 +104,7 @@ def remove_policy(*, policy: Policy, expected: int | None = None) -> None:
     removed(policy)
     site = policy.site
     policy.delete()
-    recompute_site(site=site, today=today_at(site, unit.at))
+    _follow(site)
 
 
 def load_policies(*, site: Site, kinds: Collection[str] = tuple(CheckKind.values)) -> list[Policy]:
@@ -120,8 +126,15 @@ def load_policies(*, site: Site, kinds: Collection[str] = tuple(CheckKind.values
         changed(policy)
         loaded.append(policy)
     if loaded:
-        recompute_site(site=site, today=today_at(site, unit.at))
+        _follow(site)
     return loaded
+
+
+def _follow(site: Site) -> None:
+    """All dates of the site follow: the forecasts' first, which the checks go by."""
+    today = today_at(site, current().at)
+    date_site(site=site, today=today)
+    recompute_site(site=site, today=today)
 
 
 def _refuse_wrong(policy: Policy) -> None:
@@ -137,6 +150,9 @@ def _refuse_wrong(policy: Policy) -> None:
         ("first_hours", 1, 100_000, "run hours, from 1 to 100 000"),
         ("every_hours", 1, 200_000, "run hours, from 1 to 200 000"),
         ("defer_days", 0, 3650, "days beyond the due date, from 0 to 3650"),
+        ("risk", 0.001, 0.5, "a chance from 0.1 to 50 %; leave it empty for the starters"),
+        ("shortest_days", 1, 3650, "days, from 1 to 3650"),
+        ("longest_months", 1, 240, "months, from 1 to 240; leave it empty so that the interval never grows"),
         ("crew_hours", 0, 1_000, "hours, from 0 to 1000"),
         ("crew_size", 1, 100, "people, from 1 to 100"),
     ]
@@ -147,6 +163,8 @@ def _refuse_wrong(policy: Policy) -> None:
         # A value that is not a number compares false both ways, so it is refused too.
         if not low <= value <= high:
             errors[name] = f"Give {words}."
+    if not errors and (policy.longest_months or 240) < (policy.every_months or 0):
+        errors["longest_months"] = "The longest interval is not shorter than the regular one."
     asks = (policy.every_months, policy.every_hours, policy.first_days, policy.first_hours)
     if not errors and all(value is None for value in asks):
         errors[""] = "A policy needs an interval, or a number of days or run hours after an installation."

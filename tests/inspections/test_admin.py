@@ -55,7 +55,7 @@ def test_an_engineer_writes_a_policy_there_and_a_keeper_does_not(client, site, e
     given = {
         "site": site.pk, "check_kind": "alignment", "criticality": "A", "every_months": "12", "mode": "window",
         "window_share": "0.1", "first_days": "30", "first_hours": "500", "needs_stop": "on", "crew_hours": "2",
-        "crew_size": "2", "defer_days": "30",
+        "crew_size": "2", "defer_days": "30", "shortest_days": "30",
     }  # fmt: skip
     answer = client.post(reverse("admin:inspections_policy_add"), given)
     assert answer.status_code == 302, answer.context["adminform"].form.errors

@@ -159,8 +159,8 @@ def test_a_night_without_news_writes_nothing(fit, site, mechanic, django_assert_
     sign(fit, on=TODAY, by=mechanic, kind=Visit.Kind.INSTALLATION, aligned=True, torqued=True)
     night(site, TODAY)
     before = list(Check.objects.order_by("pk").values()), list(Event.objects.order_by("pk").values())
-    # Couplings, policies, visits, other work, fits, checks, flags, meters; begin and commit.
-    with django_assert_max_num_queries(10):
+    # Couplings, policies, visits, other work, fits, checks, flags, meters, forecasts, torques; begin and commit.
+    with django_assert_max_num_queries(12):
         night(site, TODAY)
     assert (list(Check.objects.order_by("pk").values()), list(Event.objects.order_by("pk").values())) == before
 
@@ -171,7 +171,7 @@ def test_the_night_asks_as_often_for_many_couplings_as_for_one(site, mechanic, d
     for _ in range(8):
         sign(FitFactory(coupling__train__site=site), on=TODAY, by=mechanic, aligned=True, torqued=True)
     night(site, TODAY)
-    with django_assert_max_num_queries(10):
+    with django_assert_max_num_queries(12):
         night(site, TODAY)
 
 

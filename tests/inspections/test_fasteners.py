@@ -14,7 +14,7 @@ from inspections.services.signing import sign_visit
 from inspections.steps import STEPS, Place
 from inspections.steps.rows import columns
 from plant.recording import recording
-from tests.factories import NOW, InstrumentFactory
+from tests.factories import NOW, TODAY, InstrumentFactory
 from tests.inspections.signed import sign as signed_visit
 from tests.inspections.visits import begin, save
 
@@ -254,7 +254,7 @@ def test_a_typed_wrench_goes_before_the_one_last_used(recheck, mechanic, wrench,
 ])  # fmt: skip
 def test_whether_a_torque_check_comes_due_still_follows_the_recheck_rule(fit, feature, recheck, comes):
     SheetJoint.objects.filter(version=fit.sheet_version).update(feature=feature, recheck=recheck)
-    assert facts_of([fit.coupling])[fit.coupling.pk].rechecks is comes
+    assert facts_of([fit.coupling], TODAY)[fit.coupling.pk].rechecks is comes
 
 
 def test_set_screws_are_held_against_the_shafts_torque_as_advice(visit, mechanic, fit):

@@ -8,7 +8,8 @@ from couplings.models import Fit, TargetPart
 from couplings.services.couplings import set_target
 from inspections.forecasting.legs import LEGACY_U
 from inspections.models import DriftState, Leg, Visit
-from inspections.services.drift import count_again, leave_out, rebuild_site, recompute_drift
+from inspections.services.checks import redraw_site
+from inspections.services.drift import count_again, leave_out, recompute_drift
 from inspections.services.signing import sign_visit
 from plant.models import Train
 from plant.recording import recording
@@ -224,7 +225,7 @@ def test_a_leg_left_out_is_kept_with_who_and_why_and_counts_again_when_taken_bac
     # What starts where it ended has a reading of its own now.
     assert Leg.objects.order_by("to_on").last().reset
     with recording(by=None, at=noon(year(2))):
-        assert rebuild_site(site=fit.site, today=year(2)) is None
+        assert redraw_site(site=fit.site, today=year(2)) is None
     assert Leg.objects.order_by("to_on").first().why_not == "left-out"
     with recording(by=engineer, at=noon(year(2))):
         assert count_again(leg=leg).used

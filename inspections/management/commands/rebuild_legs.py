@@ -6,7 +6,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
 from inspections.models import DriftState, Leg
-from inspections.services.drift import rebuild_site
+from inspections.services.checks import redraw_site
 from inspections.services.group_fits import fit_groups
 from plant.models import Site
 from plant.recording import recording
@@ -50,4 +50,4 @@ class Command(BaseCommand):
             # A slice in a unit of its own, as the jobs do it: one that is broken off is begun again.
             now = timezone.now()
             with recording(by=None, at=now):
-                after = rebuild_site(site=site, today=today_at(site, now), after=after)
+                after = redraw_site(site=site, today=today_at(site, now), after=after)

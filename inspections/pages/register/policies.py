@@ -38,6 +38,7 @@ def _title(policy: Policy) -> str:
 
 FIRST = _("First after an installation")
 REGULAR = _("Regularly")
+DRIFT = _("By drift")
 WORK = _("The work")
 
 add_noun(
@@ -83,6 +84,14 @@ add_noun(
                   group=FIRST, starter="no"),
             Field("defer_days", _("Deferred by at most so many days"), "count", required=True, group=WORK, starter="90",
                   hint=_("Beyond the due date; 0: not at all.")),
+            Field("by_drift", _("Also by how fast it drifts"), "yes", group=DRIFT, starter="yes",
+                  hint=_("Alignment only, where surveys say how fast.")),
+            Field("risk", _("Accepted chance of being out of tolerance"), "share", group=DRIFT,
+                  hint=_("Until the next check. Empty: 1 % for criticality A, 2 % for B, 5 % for C.")),
+            Field("shortest_days", _("At the earliest, days"), "count", required=True, group=DRIFT, starter="30",
+                  hint=_("After it was left.")),
+            Field("longest_months", _("The interval may grow to, months"), "count", group=DRIFT,
+                  hint=_("Where its own surveys bear it out. Empty: it never grows.")),
             Field("needs_stop", _("The machine stands still for it"), "yes", group=WORK, starter="yes"),
             Field("crew_hours", _("Hours of the crew"), "hours", group=WORK, required=True, starter="2"),
             Field("crew_size", _("People"), "count", group=WORK, required=True, starter="2"),
