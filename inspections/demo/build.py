@@ -13,7 +13,7 @@ from couplings.services.couplings import register_coupling, set_target
 from couplings.services.instruments import register_instrument
 from couplings.services.sheets import publish_version, write_sheet
 from couplings.services.starters import load_starters
-from inspections.demo import greyfen, keeping, saltholm, sheets
+from inspections.demo import greyfen, keeping, planning, saltholm, sheets
 from inspections.demo import people as who
 from inspections.demo.histories import LIVES
 from inspections.demo.lives import outings_of
@@ -70,6 +70,8 @@ def fill(
         with recording(by=None, at=now):
             recompute_site(site=site, today=today_at(site, now))
         keeping.put_off(site, people["samir"], now)
+        planning.lay_out(site, people, now)
+    planning.ask_for_mails(sites[plant[0].name], people, now)
     with recording(by=people["ana"], at=now):
         for flag in Flag.objects.filter(kind=Flag.Kind.OUT, cleared_at__isnull=True):
             own_flag(flag=flag, owner=people["ana"])

@@ -7,12 +7,14 @@ from django.utils import timezone
 
 from couplings.models import Coupling, Element, Instrument, SheetLimit, TargetPart
 from couplings.selectors import in_calibration
-from inspections.models import Survey, Visit
+from inspections.models import DigestWish, Survey, Visit
 from inspections.selectors.checks import checks_due
 from inspections.selectors.flags import open_flags
+from inspections.selectors.stops import next_stop
 from inspections.selectors.verification import verify
 from inspections.selectors.visits import steps_of, surveys_of, visit_for
-from plant.models import Person, Site, Train
+from inspections.selectors.weeks import weeks_of
+from plant.models import Person, Site, Train, Webhook
 from plant.sitetime import today_at
 from tests.inspections.demo_built import SOME, part_of, standing
 
@@ -90,3 +92,21 @@ def test_it_shows_what_a_plant_has():
     today = timezone.now().date()
     assert {one.serial for one in Instrument.objects.all() if in_calibration(one, today) is False} == {"W-32"}
     assert Element.objects.exclude(removal_reason="").exists()
+
+
+def test_the_planner_has_laid_out_stops_weeks_and_a_receiver_that_is_switched_off(person):
+    site = Site.objects.get(name="Greyfen Works")
+    today = today_at(site, timezone.now())
+    train = Train.objects.get(site=site, tag="BF-21")
+    stop = next_stop(train, today)
+    assert stop is not None
+    assert stop > today
+    plan = weeks_of(person("samir"), site, today)
+    assert sum(len(week.stops) for week in plan.weeks) >= 2
+    assert sum(week.number for week in plan.weeks) >= 2
+    assert site.crew_hours_week is not None
+    hook = Webhook.objects.get(site=site)
+    assert (hook.active, hook.deliveries.count()) == (False, 0)
+    # Asked for, and never sent: nobody of the demo has an address.
+    assert DigestWish.objects.filter(site=site).count() == 3
+    assert not DigestWish.objects.exclude(person__email="").exists()
