@@ -50,11 +50,18 @@ class RunOut(JudgedFact):
 
 
 class PipeStrain(JudgedFact):
-    """Movement of one machine's shaft at the coupling while its piping was made up, seen from the driver end."""
+    """Movement of one machine's shaft at the coupling while its piping was made up, seen from the driver end.
+
+    Where `positions` says compass (upright and flange-mounted machines), vertical is north and horizontal is east.
+    """
 
     side = models.CharField(max_length=6, choices=SIDES)
-    vertical_mm = models.FloatField(help_text="Up is positive.")
-    horizontal_mm = models.FloatField(help_text="Right is positive, seen from the driver end.")
+    positions = models.CharField(max_length=7, choices=[("", "clock"), ("compass", "compass")], blank=True, default="")
+    north_is = models.CharField(max_length=60, blank=True, help_text="What N stands for, where not the plant's north.")
+    vertical_mm = models.FloatField(help_text="Up is positive; north on an upright machine.")
+    horizontal_mm = models.FloatField(
+        help_text="Right is positive, seen from the driver end; east on an upright machine."
+    )
 
     class Meta:
         ordering = ["record", "side"]

@@ -27,6 +27,9 @@ class Photo(Root):
     weight = models.PositiveIntegerField(help_text="Bytes.")
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
+    after_signing = models.BooleanField(
+        default=False, help_text="Added beside a text that was signed before, which does not name it."
+    )
 
     class Meta(Root.Meta):
         ordering = ["visit", "id"]

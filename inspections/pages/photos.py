@@ -9,7 +9,8 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from inspections.models import Photo
+from inspections.models import Photo, Visit
+from inspections.pages.signing import record_page
 from inspections.pages.visit import overview
 from inspections.selectors.photos import content_of, photos_visible_to
 from inspections.selectors.visits import visit_for
@@ -41,8 +42,10 @@ def add(request: SheetRequest, uuid: UUID) -> HttpResponse:
     except Refused as refusal:
         errors = refusal.as_dict()
         fresh = visit_for(request.user, uuid)
-        return overview(request, fresh, photo_errors=errors, photo_step=step, photo_caption=caption)
-    return redirect(reverse("visit", args=[here.uuid]) + "#photos")
+        page = record_page if fresh.state == Visit.State.SIGNED else overview
+        return page(request, fresh, photo_errors=errors, photo_step=step, photo_caption=caption)
+    name = "visit-record" if here.state == Visit.State.SIGNED else "visit"
+    return redirect(reverse(name, args=[here.uuid]) + "#photos")
 
 
 @require_safe
@@ -62,5 +65,7 @@ def remove(request: SheetRequest, uuid: UUID) -> HttpResponse:
         with recording(by=request.user, at=timezone.now()):
             remove_photo(photo=photo)
     except Refused as refusal:
-        return overview(request, visit_for(request.user, visit.uuid), photo_errors=refusal.as_dict())
+        fresh = visit_for(request.user, visit.uuid)
+        page = record_page if fresh.state == Visit.State.SIGNED else overview
+        return page(request, fresh, photo_errors=refusal.as_dict())
     return redirect(reverse("visit", args=[visit.uuid]) + "#photos")

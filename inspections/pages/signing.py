@@ -104,9 +104,15 @@ def record(request: SheetRequest, uuid: UUID) -> HttpResponse:
     here = visit_for(request.user, uuid)
     if here.state != Visit.State.SIGNED:
         return redirect("visit", here.uuid)
+    return record_page(request, here)
+
+
+def record_page(request: SheetRequest, here: Visit, **refused: Any) -> HttpResponse:
+    """The page of a signed visit; `refused` is what was wrong with a photo added to it."""
     surveys = [(survey, survey.result, lines_of(survey.result)) for survey in surveys_of(here)]
     left = next((row for row in surveys if row[0].as_left), None)
     assert here.record is not None
+    photos = photos_of(here)
     run_ups = list(RunUp.objects.filter(visit=here).select_related("record__signed_by").order_by("record__number"))
     context = {
         "visit": here,
@@ -117,7 +123,10 @@ def record(request: SheetRequest, uuid: UUID) -> HttpResponse:
         "left": left,
         "asks_left": STEPS["as-left"].asked(here),
         "excused": _excused(here),
-        "photos": [(one, title_of(one)) for one in photos_of(here)],
+        "photos": [(one, title_of(one)) for one in photos if not one.after_signing],
+        "added": [(one, title_of(one)) for one in photos if one.after_signing],
+        "may_add_photo": may(request.user, "visit.fill", here.site),
+        "photo_steps": [(key, row.title) for key, row in STEPS.items() if row.filled and row.asked(here)],
         "runs_up": here.kind in rules.STOPPED,
         "run_ups": run_ups,
         "waits_for_run_up": may(request.user, "visit.accept", here.site) and not any(one.settles for one in run_ups),
@@ -139,8 +148,9 @@ def record(request: SheetRequest, uuid: UUID) -> HttpResponse:
         ]
         if may(request.user, "visit.amend", here.site)
         else [],
+        **refused,
     }
-    return render_sheet(request, "inspections/record.html", context, site=here.site)
+    return render_sheet(request, "inspections/record.html", context, site=here.site, status=422 if refused else 200)
 
 
 def _excused(here: Visit) -> list[tuple[str, str]]:

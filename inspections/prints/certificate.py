@@ -17,7 +17,7 @@ from couplings.calculations.picture import picture_of
 from couplings.engineering.limits import Limit
 from couplings.engineering.moves import foot_moves
 from couplings.selectors import feet_of, flex_planes_of
-from inspections.models import ReadingSet, Survey, SurveyResult, Visit
+from inspections.models import HandOver, ReadingSet, RunUp, Survey, SurveyResult, Visit, Witness
 from inspections.prints.words import Rows, clock, paper_of, rows_of
 from inspections.selectors.photos import photos_of, title_of
 from inspections.selectors.surveys import lines_of, misalignment_of
@@ -85,7 +85,7 @@ def content_of(visit: Visit, address: str) -> dict[str, Any]:
         "compass": any(one.positions for one in surveys),
         "surveys": [_survey(one, site.units) for one in surveys],
         "readings": [_readings(one, site, typed) for one in surveys if one.as_left or one.as_found],
-        "done": _done(visit, names),
+        "done": _done(visit, names, text),
         "signatures": [
             _("Record %(n)s, %(kind)s: %(by)s, %(at)s%(reason)s. Digest %(digest)s")
             % {
@@ -263,7 +263,31 @@ def _set(one: ReadingSet, system: str) -> list[str]:
     return [", ".join(where), "   ".join(read), instrument]
 
 
-def _done(visit: Visit, names: dict[str, Any]) -> Rows:
+def _not_done(text: dict[str, Any]) -> Rows:
+    """Steps that were signed with the reason why they were not done or measured."""
+    return [
+        (STEPS[one["step"]].title, _("not done or measured: %(why)s") % {"why": one["typed"]["not_measured"]})
+        for one in text["steps"]
+        if one["typed"].get("not_measured", "").strip() and one["step"] in STEPS
+    ]
+
+
+def _beside(visit: Visit) -> Rows:
+    """Who looked on, what was handed over from shift to shift, how the machine ran up."""
+    rows: Rows = [
+        (_("Hold point witnessed"), f"{one.what}: {one.by}, {clock(one.at, visit.site)}")
+        for one in Witness.objects.filter(visit=visit).select_related("by")
+    ]
+    for note in HandOver.objects.filter(visit=visit).select_related("by"):
+        to = " " + _("to %(to)s") % {"to": note.to} if note.to else ""
+        rows.append((_("Hand-over note"), f"{note.by}{to}, {clock(note.at, visit.site)}: {note.text}"))
+    for run in RunUp.objects.filter(visit=visit).select_related("record__signed_by").order_by("record__number"):
+        said = f"{run.get_outcome_display()}, {run.record.signed_by}, {clock(run.ran_at, visit.site)}"
+        rows.append((_("Run-up"), f"{said}: {run.remarks}" if run.remarks else said))
+    return rows
+
+
+def _done(visit: Visit, names: dict[str, Any], text: dict[str, Any]) -> Rows:
     record = visit.record
     assert record is not None
     context = {
@@ -288,5 +312,15 @@ def _done(visit: Visit, names: dict[str, Any]) -> Rows:
     if names.get("work_order", {}).get("verified_by"):
         rows.append((_("Tried and verified dead by"), names["work_order"]["verified_by"]))
     rows.append((_("Readings taken by"), names["taken_by"]))
-    rows += [(_("Photo"), f"{title_of(one)}: {one.digest}") for one in photos_of(visit)]
+    if names["entered_by"] != names["taken_by"]:
+        rows.append((_("Typed in by"), names["entered_by"]))
+    if visit.paper_isolation:
+        rows.append((_("Isolation, as the paper says"), visit.paper_isolation))
+    rows += _not_done(text)
+    rows += _beside(visit)
+    for one in photos_of(visit):
+        kind = _("Photo")
+        if one.after_signing:
+            kind = _("Photo, added by %(by)s %(at)s") % {"by": one.by, "at": clock(one.at, visit.site)}
+        rows.append((kind, f"{title_of(one)}: {one.digest}"))
     return rows

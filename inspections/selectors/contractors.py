@@ -29,6 +29,16 @@ def is_on(person: Person, order: WorkOrder | None, site_id: int) -> bool:
     return order is not None and order.crew.filter(person=person).exists()
 
 
+def order_to_look_under(person: Person, coupling: Coupling) -> WorkOrder | None:
+    """The open order at this train whose crew a contractor is in, the latest; whoever works for the site needs none."""
+    if person.sees_everything or coupling.site_id in person.whole_site_ids():
+        return None
+    mine: QuerySet[WorkOrder] = WorkOrder.objects.filter(
+        train_id=coupling.train_id, state=WorkOrder.State.OPEN, pk__in=orders_of(person)
+    )
+    return mine.order_by("-pk").first()
+
+
 def narrow_to_orders() -> None:
     """Say it for every noun that belongs to an order; what is left out (flags, checks, policies) is not theirs."""
     narrow(Train, lambda person: Q(pk__in=trains_of(person)))

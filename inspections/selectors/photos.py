@@ -20,8 +20,8 @@ def photos_visible_to(person: Person) -> QuerySet[Photo]:
 
 
 def photos_of(visit: Visit) -> list[Photo]:
-    """The photos of a visit in the order they came in."""
-    return list(Photo.objects.filter(visit=visit).select_related("by").order_by("pk"))
+    """The photos of a visit in the order they came in, those added after its signature last."""
+    return list(Photo.objects.filter(visit=visit).select_related("by").order_by("after_signing", "pk"))
 
 
 def title_of(photo: Photo) -> str:
@@ -56,4 +56,5 @@ def signed_photos(visit: Visit) -> list[dict[str, Any]]:
     return [
         {"id": str(one.uuid), "step": one.step, "caption": one.caption, "digest": one.digest}
         for one in photos_of(visit)
+        if not one.after_signing
     ]

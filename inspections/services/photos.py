@@ -1,4 +1,4 @@
-"""Photos taken into a visit, and taken out again before it is signed."""
+"""Photos taken into a visit, taken out again before it is signed, and added beside the signed text afterwards."""
 
 from __future__ import annotations
 
@@ -22,17 +22,17 @@ MOST_PHOTOS = 60
 def add_photo(
     *, visit: Visit, file: BinaryIO | None, step: str = "", caption: str = "", expected: int | None = None
 ) -> Photo:
-    """Keep a photo of a visit that is being written.
+    """Keep a photo of a visit; after the signature it stands beside the signed text, which does not change.
 
     Raises
     ------
     Refused
-        By field: no file, not a photo by its content, too large, an unknown step, too many photos, a signed visit.
+        By field: no file, not a photo by its content, too large, an unknown step, too many photos, a dropped visit.
     """
     unit = current()
     access.require(unit.by, "visit.fill", visit.site_id)
     bump(visit, expected)
-    _writable(visit)
+    signed = _writable(visit, signed=True)
     step, caption = step.strip(), caption.strip()
     errors: dict[str, str] = {}
     if step and not (step in STEPS and STEPS[step].asked(visit)):
@@ -61,6 +61,7 @@ def add_photo(
         weight=len(picture.jpeg),
         by=unit.by,
         at=unit.at,
+        after_signing=signed,
     )
     photo.file.save("", ContentFile(picture.jpeg), save=False)
     photo.save()
@@ -79,10 +80,12 @@ def remove_photo(*, photo: Photo, expected: int | None = None) -> None:
     transaction.on_commit(lambda: storage.delete(name))
 
 
-def _writable(visit: Visit) -> None:
+def _writable(visit: Visit, *, signed: bool = False) -> bool:
+    """Refuse what may not be written to; whether the visit is signed already, where that may be."""
     held = Visit.objects.select_for_update(of=("self",)).select_related("work_order").get(pk=visit.pk)
-    if held.state != Visit.State.DRAFT:
+    if held.state != Visit.State.DRAFT and not (signed and held.state == Visit.State.SIGNED):
         raise Refused({"file": f"This visit is {held.get_state_display()}: its photos stay as they are."})
     by = current().by
     if by is not None and not is_on(by, held.work_order, held.site_id):
         raise Refused({"file": "You are not in the crew of this work order."})
+    return held.state == Visit.State.SIGNED

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from couplings.models import Coupling
 from inspections.models import SignedRecord, Visit, WorkOrder
+from inspections.selectors.contractors import order_to_look_under
 from inspections.services.drafts import begin_visit, save_entry
 from inspections.services.signing import sign_visit
 from plant.recording import current
@@ -18,12 +19,17 @@ def look_in_passing(
 ) -> SignedRecord:
     """Write down and sign one look at a running coupling, all of it or nothing.
 
+    A contractor looks under the open order at this train that he is on.
+
     Raises
     ------
     Refused
         Looked at already today, nothing entered, or by field what cannot be taken.
     """
-    on = today_at(coupling.site, current().at)
+    unit = current()
+    on = today_at(coupling.site, unit.at)
+    if work_order is None and unit.by is not None:
+        work_order = order_to_look_under(unit.by, coupling)
     looked = Visit.objects.filter(coupling=coupling, kind=Visit.Kind.RUNNING, on=on, state=Visit.State.SIGNED)
     if (earlier := looked.select_related("signed_by").first()) is not None:
         said = f"{earlier.signed_by} looked at it today already: go on to the next, or begin a visit of its own."

@@ -1,8 +1,11 @@
-"""Pipe strain: how far each shaft moved at the coupling while its piping was made up."""
+"""Pipe strain: how far each shaft moved at the coupling while its piping was made up.
+
+On upright and flange-mounted machines it moves to N and E: there is no up at their coupling, and no right or left.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from couplings.engineering.one_figure import judge_vector
@@ -13,6 +16,7 @@ from inspections.models.findings import SIDES
 from inspections.steps.figures import DECISION, Verdict, length, limit_words
 from inspections.steps.registry import Found, Place, Read, Step, Typed
 from inspections.steps.typed import Reading
+from inspections.steps.upright import NORTH, upright
 from plant.calculations import FormField
 
 ENDS = (("driver", "from the driver end"), ("driven", "from the driven end"))
@@ -21,37 +25,47 @@ DIALS = ("dial", "alignment")
 
 @dataclass(frozen=True)
 class Strained:
-    """Movement of one machine's shaft; horizontal is positive to the right as seen from the driver end. [mm]"""
+    """Movement of one machine's shaft; horizontal is positive to the right as seen from the driver end. [mm]
+
+    By `compass` points vertical is positive to the north and horizontal to the east.
+    """
 
     side: str
     vertical_mm: float
     horizontal_mm: float
     judged: Verdict
     instrument: Instrument | None
+    compass: bool = False
+    north_is: str = ""
 
 
 def _fields(visit: Visit, typed: Typed) -> list[FormField]:
     machines = {"driver": visit.coupling.driver_machine.name, "driven": visit.coupling.driven_machine.name}
-    rows = [FormField("viewed_from", "Right and left as seen", "choice", choices=ENDS)]
+    compass = upright(visit.coupling)
+    rows = [NORTH if compass else FormField("viewed_from", "Right and left as seen", "choice", choices=ENDS)]
+    up, right = ("to the north", "to the east") if compass else ("up", "to the right")
+    down, left = ("To the south", "To the west") if compass else ("Down", "To the left")
     for side, words in SIDES:
         group = f"{machines[side].capitalize()}, {words}"
         rows += [
             FormField(
                 f"{side}.vertical",
-                "Moved up",
+                f"Moved {up}",
                 "gap",
                 group=group,
-                hint="After make-up, dials zeroed with the piping loose. Down is minus.",
+                hint=f"After make-up, dials zeroed with the piping loose. {down} is minus.",
             ),
-            FormField(f"{side}.horizontal", "Moved to the right", "gap", group=group, hint="To the left is minus."),
+            FormField(f"{side}.horizontal", f"Moved {right}", "gap", group=group, hint=f"{left} is minus."),
             FormField(f"{side}.dial", "Dial", "instrument", group=group),
         ]
     return rows
 
 
 def _read(typed: Typed, place: Place) -> Read:
-    reading = Reading(typed, place)
-    viewed_from = reading.choice("viewed_from", ENDS)
+    reading, compass = Reading(typed, place), upright(place.visit.coupling)
+    viewed_from = "" if compass else reading.choice("viewed_from", ENDS)
+    north_is = reading.text("north_is", 60) if compass else ""
+    up_words, right_words = ("north", "east") if compass else ("vertical", "horizontal")
     found = []
     for side, words in SIDES:
         up = reading.quantity(f"{side}.vertical", "gap", -25, 25)
@@ -59,14 +73,15 @@ def _read(typed: Typed, place: Place) -> Read:
         dial = reading.instrument(f"{side}.dial", DIALS)
         if not (reading.given(f"{side}.vertical") or reading.given(f"{side}.horizontal")):
             continue
-        reading.want(f"{side}.vertical", "The vertical movement is missing; 0 where the dial stayed.")
-        reading.want(f"{side}.horizontal", "The horizontal movement is missing; 0 where the dial stayed.")
-        if right:
+        reading.want(f"{side}.vertical", f"The {up_words} movement is missing; 0 where the dial stayed.")
+        reading.want(f"{side}.horizontal", f"The {right_words} movement is missing; 0 where the dial stayed.")
+        if right and not compass:
             reading.want("viewed_from", "Say from which end right and left were seen.")
         if up is None or right is None:
             continue
         seen = -right if viewed_from == "driven" else right
-        found.append(_judged(reading, place, side, words, up, seen + 0.0, dial))
+        judged = _judged(reading, place, side, words, up, seen + 0.0, dial)
+        found.append(replace(judged, compass=compass, north_is=north_is))
     return reading.done(found)
 
 
@@ -85,11 +100,19 @@ def _judged(
         decision=DECISION,
     )
     judged = Verdict.of(judgement, limit)
-    said = f"The shaft moved {length(moved.size_mm, place)}{_direction(up, right)}. "
+    direction = _compass(up, right) if upright(place.visit.coupling) else _direction(up, right)
+    said = f"The shaft moved {length(moved.size_mm, place)}{direction}. "
     reading.read.found.append(
         Found(f"Pipe strain, {words}", said + limit_words(judged, "this site's", place), judged.verdict)
     )
     return Strained(side, up, right, judged, dial)
+
+
+def _compass(north: float, east: float) -> str:
+    """ "to the north and west"."""
+    words = [word for number, word in ((north, "north"), (-north, "south"), (east, "east"), (-east, "west"))
+             if number > 0]  # fmt: skip
+    return f" to the {' and '.join(words)}" if words else ""
 
 
 def _direction(up: float, right: float) -> str:
@@ -110,6 +133,8 @@ def _facts(values: list[Strained], place: Place) -> list[Any]:
             verdict=one.judged.verdict,
             probability=one.judged.probability,
             instrument=one.instrument,
+            positions="compass" if one.compass else "",
+            north_is=one.north_is,
         )
         for one in values
     ]

@@ -34,6 +34,7 @@ _LATER_IN = {
             "gap_hot_mm",
         }
     ),
+    "pipestrain": frozenset({"positions", "north_is"}),
     "survey": frozenset({"positions", "north_is", "read_by"}),
     "readingset": frozenset({"bracket"}),
     "reading": frozenset({"opposed_typed", "opposed_mm"}),

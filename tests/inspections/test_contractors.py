@@ -75,6 +75,23 @@ def test_he_begins_visits_under_his_own_order_only(order, fitter, site):
     assert list(Visit.objects.visible_to(fitter)) == [begun]
 
 
+def test_he_does_the_running_check_of_his_order_as_a_visit_and_on_a_walk(order, fitter, client):
+    coupling = order.train.couplings.get()
+    client.force_login(fitter)
+    area = order.train.area.uuid
+    where = f"/walk/{area}/{coupling.uuid}/"
+    assert client.get(f"/walk/{area}/").status_code == 200
+    assert client.post(where, {"same": "1"}).status_code == 302
+    look = Visit.objects.get(kind="running")
+    assert (look.state, look.work_order, look.signed_by) == ("signed", order, fitter)
+    assert list(Visit.objects.visible_to(fitter)) == [look]
+    with recording(by=fitter, at=NOW):
+        begun = begin_visit(coupling=coupling, kind="running", on=TODAY, work_order=order)
+    assert begun.work_order == order
+    with recording(by=afresh(fitter), at=NOW), pytest.raises(Refused, match="not in the crew of this work order"):
+        begin_visit(coupling=coupling, kind="running", on=TODAY)
+
+
 def test_he_opens_no_orders_and_names_only_his_mates(order, fitter, planner, mechanic):
     with recording(by=fitter, at=NOW), pytest.raises(NotAllowed, match="does not let you write work orders"):
         open_order(train=order.train, number="WO-2")
