@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inspections', '0021_flags_of_running_machines'),
+        ('inspections', '0022_flags_of_drift_and_the_risk_of_a_deferral'),
     ]
 
     operations = [
