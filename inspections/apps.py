@@ -11,6 +11,7 @@ class InspectionsConfig(AppConfig):
 
     def ready(self) -> None:
         # Imported for what they register: what dates follow from, the nightly run, the system check, entries of pages.
+        import inspections.calculations
         import inspections.pages.register  # noqa: F401
         from inspections import checks, consequences, tasks, triggers  # noqa: F401
         from inspections.selectors.belongings import tell_of_work

@@ -49,7 +49,8 @@ def conformance(value: ArrayLike, u: float, lower: float | None = None, upper: f
         room = EDGE * max(abs(one) for one in (low, high) if math.isfinite(one))
         return ((y >= low - room) & (y <= high + room)).astype(float)
     # Whichever tail is the smaller, so that a difference of two numbers near 1 keeps its digits.
-    above, below = (low - y) / u, (high - y) / u
+    with np.errstate(over="ignore"):
+        above, below = (low - y) / u, (high - y) / u
     return np.where(
         above > 0, special.ndtr(-above) - special.ndtr(-below), special.ndtr(below) - special.ndtr(above)
     )  # fmt: skip
