@@ -1,6 +1,6 @@
 """One of everything at a site, made when asked for, and the bodies that requests about it are sent with."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 from functools import cached_property
 from io import BytesIO
 
@@ -43,6 +43,7 @@ from tests.factories import (
     TrainFactory,
     WorkOrderFactory,
 )
+from tests.inspections.drifting import surveyed
 from tests.inspections.visits import begin, fill_installation
 
 
@@ -235,6 +236,13 @@ class World(Bodies):
             sign_visit(visit=visit)
         visit.refresh_from_db()
         return visit
+
+    @cached_property
+    def leg(self):
+        left = (0.0, 0.0, 0.0, 0.0)
+        surveyed(self.fit, date(2025, 10, 6), self.by, left=left, kind="installation")
+        later = surveyed(self.fit, date(2026, 4, 6), self.by, found=left, same=True)
+        return later.legs_to.get()
 
     @cached_property
     def check(self):

@@ -10,12 +10,12 @@ from couplings.models import Coupling, Fit
 from plant.models import Person
 from plant.refusals import Missing
 
-_PRINTED = ("site", "train__area", "driver_machine", "driven_machine", "grade", "successor")
+PRINTED = ("site", "train__area", "driver_machine", "driven_machine", "grade", "successor")
 
 
 def couplings_visible_to(person: Person) -> QuerySet[Coupling]:
     """Couplings of the person's sites with everything a list prints, targets included."""
-    return Coupling.objects.visible_to(person).select_related(*_PRINTED).prefetch_related("target_parts__by")
+    return Coupling.objects.visible_to(person).select_related(*PRINTED).prefetch_related("target_parts__by")
 
 
 def couplings_matching(person: Person, text: str) -> QuerySet[Coupling]:
@@ -36,14 +36,14 @@ def couplings_matching(person: Person, text: str) -> QuerySet[Coupling]:
             | Q(train__name__icontains=text)
             | Q(pk__in=fitted)
         )
-        .select_related(*_PRINTED)
+        .select_related(*PRINTED)
         .order_by(F("retired_on").asc(nulls_first=True), "tag", "pk")
     )
 
 
 def coupling_for(person: Person, uuid: UUID | str) -> Coupling:
     """The coupling of this id, if the person may see it; otherwise there is none."""
-    coupling = Coupling.objects.visible_to(person).select_related(*_PRINTED).filter(uuid=uuid).first()
+    coupling = Coupling.objects.visible_to(person).select_related(*PRINTED).filter(uuid=uuid).first()
     if coupling is None:
         raise Missing()
     return coupling

@@ -21,6 +21,7 @@ from inspections import rules
 from inspections.drift_words import looked_sentence
 from inspections.models import Check, DriftState, Flag, JumpCause, OtherWork, Visit, WorkOrder
 from inspections.pages.act_forms import form_of_other_work, forms_of_check
+from inspections.pages.history_lines import small_lines
 from inspections.reasons import check_sentence, flag_sentence
 from inspections.selectors.checks import open_checks
 from inspections.selectors.drift import looked_on
@@ -246,6 +247,8 @@ def coupling_page(
     may_plan, may_handle = may(request.user, "check.plan", here.site), may(request.user, "flag.handle", here.site)
     people = list(owners_at(here.site)) if may_plan or may_handle else []
     refused = refused or {"typed": {}, "said": {}}
+    # A forecast is made from all that the site has on record: it is for those who read the site as a whole.
+    whole = Coupling.objects.filter(reach(DriftState, request.user), pk=here.pk).exists()
     context = {
         "coupling": here,
         "fit": fit,
@@ -261,6 +264,7 @@ def coupling_page(
         "left": left,
         "result": result,
         "lines": lines_of(result) if result else [],
+        "line": small_lines([here], today).get(here.pk, "") if whole else "",
         "checks": [
             (check, check_sentence(check, system), forms_of_check(check, people, refused) if may_plan else [])
             for check in open_checks(here).filter(reach(Check, request.user))

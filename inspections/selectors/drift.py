@@ -6,7 +6,7 @@ states are kept (inspections/services/drift.py).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -29,8 +29,8 @@ MOVES = ("move_offset_v_mm", "move_offset_h_mm", "move_slope_v_mrad", "move_slop
 SURE = 0.1  # chance of rates as large without any drift, below which feet are named
 
 __all__ = [
-    "DriftView", "FanPoint", "Looked", "chance_on", "drift_of", "drift_views", "feet_in", "legs_visible_to",
-    "look_at", "looked_on", "states_visible_to",
+    "DriftView", "FanPoint", "Looked", "chance_on", "drift_of", "drift_views", "fan_points", "feet_in",
+    "legs_visible_to", "look_at", "looked_on", "states_visible_to",
 ]  # fmt: skip
 
 
@@ -148,7 +148,7 @@ def looked_on(state: DriftState | None, on: date) -> Looked | None:
     chance = chance_on(state, on)
     if chance is None or state is None or state.risk is None:
         return None
-    point = _points([state], {state.coupling_id: [on]})[state.coupling_id][0]
+    point = fan_points([state], {state.coupling_id: [on]})[state.coupling_id][0]
     return Looked(
         on, chance, state.risk, state.due_on, state.straight_on, point.middle, point.low, point.high, point.extrapolated
     )
@@ -206,12 +206,15 @@ def _fans(states: Sequence[DriftState], today: date) -> dict[int, tuple[tuple[Fa
         for state in states
     }
     days = {pk: [*found, max(today, found[0])] for pk, found in quarters.items()}
-    points = _points(states, days)
+    points = fan_points(states, days)
     return {pk: (tuple(found[:-1]), found[-1]) for pk, found in points.items()}
 
 
-def _points(states: Sequence[DriftState], days: dict[int, list[date]]) -> dict[int, list[FanPoint]]:
-    """Each state's points on its days, as many for each; the draws are those of the stored forecasts."""
+def fan_points(states: Sequence[DriftState], days: Mapping[int, Sequence[date]]) -> dict[int, list[FanPoint]]:
+    """Each state's points on its days, as many for each; the draws are those of the stored forecasts.
+
+    The states have a forecast and come with their fit.
+    """
     if not states:
         return {}
     belief, limits = beliefs_from(states), limits_from([state.limits for state in states])

@@ -27,6 +27,7 @@ STRIP = [
     ("Due", "due"),
     ("Flags", "flags"),
     ("Couplings", "couplings"),
+    ("Trains", "trains"),
     ("Fleet", "fleet"),
     ("Register", "register"),
     ("Calculations", "calculations"),

@@ -300,8 +300,9 @@ def test_a_trains_page_asks_no_more_for_more_machines_and_changes(
     for name in ("One", "Two", "Three", "Four"):
         as_keeper.post(edit(train), form_of(as_keeper.get(edit(train))) | {"name": name, "machines.0.name": name})
     # Session, person, roles, train, machines, feet, own site, history of the train, of its machines and of its service,
-    # units that stand there, spells, meter, readings, couplings, names elsewhere.
-    with django_assert_max_num_queries(16):
+    # units that stand there, spells, meter, readings, couplings, names elsewhere; for its history whether the whole
+    # site is read, and its couplings.
+    with django_assert_max_num_queries(18):
         as_keeper.get(edit(train, "one"))
 
 
