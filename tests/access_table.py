@@ -28,6 +28,7 @@ from tests.doors import (
     noun,
     pages_of,
     same,
+    starters_of,
     table_pages,
     tables,
 )
@@ -305,6 +306,7 @@ ROWS: dict[str, Row] = {
     ),
     **pages_of("instruments", "instrument", "instrument_form", edit=False, acts=same(REGISTER, "change calibrate")),
     **pages_of("removal-reasons", "removal_reason", "removal_reason_form", {ENGINEER}, batch=False),
+    **starters_of("removal-reasons"),
     **pages_of("families", None, also={"code": "elastomer-compression"}),
     **table_pages(),
     **pages_of("wear-codes", None, also={"code": "crack"}),

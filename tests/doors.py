@@ -128,7 +128,12 @@ def table_pages():
     for key, of in PAGES_OF_TABLES.items():
         acts = {"remove": door({ENGINEER}, {"version": "1"})}
         rows |= pages_of(key, of, f"{of}_form", write={ENGINEER}, batch=False, acts=acts)
-        post = door({ENGINEER}, "of_site", foreign=frozenset({403, 404}))
         if key not in {"fit-classes", "wear-wordings"}:  # nothing to begin with
-            rows[f"register-{key}-starters"] = Row({"get": door({ENGINEER}), "post": post}, page=True)
+            rows |= starters_of(key)
     return rows
+
+
+def starters_of(key):
+    """Loading the starters of a noun to a site."""
+    post = door({ENGINEER}, "of_site", foreign=frozenset({403, 404}))
+    return {f"register-{key}-starters": Row({"get": door({ENGINEER}), "post": post}, page=True)}

@@ -56,7 +56,7 @@ def _leave(fit: Fit, side: str, stay: UnitStay) -> None:
     )
     if half is None or not theirs or half.fitted_on > on:
         return
-    bump(fit)
+    _raise(fit)
     half.unit, half.went_with_unit = stay.unit, True
     close_hubs([half], on, f"went with {stay.unit}", stay.went_to)
     _tell(fit, half, on)
@@ -71,16 +71,16 @@ def _stand(fit: Fit, side: str, stay: UnitStay) -> None:
     if on is None or on < fit.fitted_on or (half is not None and half.fitted_on > on):
         # It stood there before what is in place came: that was put on its shaft.
         if half is not None and half.unit_id is None:
-            bump(fit)
+            _raise(fit)
             half.unit = stay.unit
             half.save()
         return
     if stay.came_with_hub:
-        if half is None and fit.hubs.filter(side=side, fitted_on__gte=on).exists():
+        if half is None and HubHalf.objects.filter(fit=fit, side=side, fitted_on__gte=on).exists():
             return
         _replace(fit, side, half, on, stay, _brought(stay.unit, side), f"{stay.unit} came with a half of its own")
     elif half is not None and half.unit_id is None:
-        bump(fit)
+        _raise(fit)
         half.unit = stay.unit
         half.save()
     elif half is not None:
@@ -91,7 +91,7 @@ def _replace(
     fit: Fit, side: str, half: HubHalf | None, on: date, stay: UnitStay, same: HubHalf | None, why: str
 ) -> None:
     """Close the half in place, and open one with what is known of `same`; nothing is known where that is None."""
-    bump(fit)
+    _raise(fit)
     if half is not None:
         close_hubs([half], on, why[:200], fit.coupling.tag if same is half else "")
     facts = {name: getattr(same, name) for name in OF_THE_HALF} if same is not None else {}
@@ -114,8 +114,15 @@ def _elsewhere(fit: Fit, serial: str) -> bool:
     return HubHalf.objects.filter(fit__site_id=fit.site_id, serial=serial, removed_on__isnull=True).exists()
 
 
+def _raise(fit: Fit) -> None:
+    """Read again under its lock, with the place kept at hand: a machine may stand between two of them."""
+    place = fit.coupling
+    bump(fit)
+    fit.coupling = place
+
+
 def _in_place(fit: Fit, side: str) -> HubHalf | None:
-    return fit.hubs.filter(side=side, removed_on__isnull=True).select_related("unit").first()
+    return HubHalf.objects.filter(fit=fit, side=side, removed_on__isnull=True).select_related("unit").first()
 
 
 def _tell(fit: Fit, half: HubHalf, on: date) -> None:

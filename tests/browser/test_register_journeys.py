@@ -1,6 +1,7 @@
 """Journeys through the register in a browser, on a phone and at a desk: a train from nothing, an exchange."""
 
 import re
+from datetime import date
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -63,6 +64,8 @@ def test_a_gear_train_of_three_machines_is_built_from_nothing(at, keeper, site, 
 @WIDTHS
 def test_a_motor_goes_to_the_workshop_with_its_hub_half_and_another_stands_there(at, mechanic, site, width):
     train = TrainFactory(site=site, tag="BF-21")
+    fit = FitFactory(coupling=CouplingFactory(train=train, tag="BF-21-C1"), fitted_on=date(2026, 10, 1))
+    fit.hubs.create(side="driver", serial="H-31", fitted_on=fit.fitted_on)
     page = at(mechanic, width)
     here = f"/register/trains/{train.uuid}/"
     for act, serial in (("put-unit", "M-1001"), ("exchange-unit", "M-1002")):
@@ -86,6 +89,11 @@ def test_a_motor_goes_to_the_workshop_with_its_hub_half_and_another_stands_there
     assert (old.left_with_hub, old.went_to) == (True, "rewinding shop")
     page.goto(f"/register/machine-units/{old.unit.uuid}/")
     expect(page.get_by_text("its hub half stayed on it")).to_be_visible()
+    halves = page.get_by_role("region", name="Hub halves on its shaft")
+    expect(halves.get_by_text("still on its shaft")).to_be_visible()
+    readable(page, width)
+    halves.get_by_role("link", name="BF-21-C1").click()
+    expect(page.get_by_text("went with motor M-1001; rewinding shop")).to_be_visible()
     readable(page, width)
 
 

@@ -5,7 +5,8 @@ from typing import Any
 from django.db.models import Q
 
 from couplings.models import RemovalReason
-from couplings.services import stock
+from couplings.pages.register.kept_tables import loads
+from couplings.services import starters, stock
 from plant.pages.register import Column, Field, Noun, Place, add_noun, by_site, yes_or_no
 from plant.pages.register import lazily as _
 
@@ -45,7 +46,7 @@ add_noun(
             yes_or_no("use", _("which are"), _("offered or not"), _("offered"), _("out of use"), Q(in_use=True)),
             yes_or_no("failure", _("which count as"), _("anything"), _("a failure"), _("no failure"), Q(failure=True)),
         ),
-        empty=_("No reason yet: every removal is told in words of one’s own, and no life is learned from those."),
+        empty=_("No reason yet, so no life is learned from removals. Load the starters, or add your own."),
         fields=(
             Field("title", _("Reason"), "text", required=True, hint=_("Such as: worn through.")),
             Field("code", _("Code"), "text", required=True, hint=_("Small letters and hyphens; it stays.")),
@@ -57,5 +58,6 @@ add_noun(
         action="policy.write",
         create=_create,
         change=_change,
+        whole=(loads(lambda site: starters.load_removal_reasons(site=site)),),
     )
 )  # fmt: skip

@@ -61,7 +61,7 @@ def test_a_row_is_entered_changed_and_removed_and_each_is_in_its_history(browse,
     assert noun.model.history.latest().history_type == "-"
 
 
-@pytest.mark.parametrize("key", STARTED)
+@pytest.mark.parametrize("key", [*STARTED, "removal-reasons"])
 def test_the_starters_are_loaded_from_the_list_and_a_second_time_adds_none(browse, engineer, mechanic, site, key):
     client, noun, act = browse(engineer), noun_of(key), reverse(f"register-{key}-starters")
     assert act in text(client.get(reverse(f"register-{key}")))

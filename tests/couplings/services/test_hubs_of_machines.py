@@ -11,7 +11,7 @@ from couplings.services.moving import move_fit
 from plant.models import Event
 from plant.recording import recording
 from plant.services.units import correct_stay, install_unit, register_unit, swap_unit, take_out_unit
-from tests.factories import CouplingFactory, SheetVersionFactory
+from tests.factories import CouplingFactory, FitFactory, SheetVersionFactory, TrainFactory
 
 pytestmark = pytest.mark.django_db
 HUBS = [{"side": "driver", "serial": "H-1", "bore_mm": 60.02, "advance_mm": 5.5}, {"side": "driven", "serial": "H-2"}]
@@ -146,6 +146,34 @@ def test_a_fit_that_moves_finds_its_halves_on_the_machines_there(fit, mechanic, 
         install_unit(unit=motors[1], machine=other.driver_machine, at=None)
         moved = move_fit(fit=fit, to=other, on=at(3).date())
     assert rows(moved) == [("H-1", "motor M-2", 3, None, False)]
+
+
+def test_a_gear_unit_takes_both_its_halves_along(site, keeper, client):
+    """Over the API, where asking the database row by row is refused."""
+    train = TrainFactory(site=site)
+    wheel = train.machines.create(position=3, name="drum", role="driven", shaft_length_mm=900)
+    gear = train.machines.get(position=2)
+    fits = []
+    for driver, driven, tag in ((train.machines.get(position=1), gear, "C1"), (gear, wheel, "C2")):
+        place = CouplingFactory(train=train, driver_machine=driver, driven_machine=driven, tag=tag)
+        fits.append(FitFactory(coupling=place, fitted_on=at(1).date()))
+        for side in ("driver", "driven"):
+            fits[-1].hubs.create(side=side, serial=f"{tag}-{side}", fitted_on=at(1).date())
+    with recording(by=keeper, at=at(2)):
+        old, new = (register_unit(site=site, kind="gear unit", serial=serial) for serial in ("G-1", "G-2"))
+        install_unit(unit=old, machine=gear, at=None)
+    client.force_login(keeper)
+    for unit, day in ((new, 5), (old, 8)):
+        body = {"train": str(train.uuid), "position": 2, "at": at(day).isoformat(), "reason": "noisy"}
+        answer = client.post(
+            f"/api/v1/machine-units/{unit.uuid}/swap-in/", body | {"left_with_hub": True, "came_with_hub": True},
+            content_type="application/json", headers={"Idempotency-Key": str(day)},
+        )  # fmt: skip
+        assert answer.status_code == 201, answer.json()
+    back = HubHalf.objects.filter(unit=old, removed_on=None)
+    assert {(half.fit_id, half.side, half.serial) for half in back} == {
+        (fits[0].pk, "driven", "C1-driven"), (fits[1].pk, "driver", "C2-driver"),
+    }  # fmt: skip
 
 
 def test_pages_and_api_show_both_ends(fit, place, mechanic, motors, client):

@@ -24,7 +24,13 @@ CAME_AT = Field(
     hint=_("Time at the site, such as 2026-10-12 08:20. Left out: it stood there before the record began."),
 )
 CAME = Field("came_with_hub", _("Did it come with its hub half on"), "choice", choices=YES_NO)
-LEFT = Field("left_with_hub", _("Did the hub half stay on the one that left"), "choice", choices=YES_NO)
+LEFT = Field(
+    "left_with_hub",
+    _("Did the hub half stay on the one that left"),
+    "choice",
+    choices=YES_NO,
+    hint=_("Yes: it leaves the coupling with the machine, and comes back with it."),
+)
 REASON = Field("reason", _("Why the old one came out"), "text", required=True)
 WENT = Field("went_to", _("Where the old one went"), "text", hint=_("Workshop, store, scrap."))
 
