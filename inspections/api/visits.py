@@ -60,6 +60,9 @@ class VisitSerializer(NounSerializer):
     taken_at = serializers.DateTimeField(required=False)
     entered_by = PersonField(read_only=True)
     entered_at = serializers.DateTimeField(read_only=True)
+    in_hand_of = PersonField(
+        read_only=True, allow_null=True, help_text="Who goes on with the draft in place of somebody who left."
+    )
     signed_by = PersonField(read_only=True, allow_null=True)
     signed_at = serializers.DateTimeField(read_only=True, allow_null=True)
     from_paper = serializers.BooleanField(
@@ -164,7 +167,7 @@ class VisitViewSet(TypedErrors, CreateRoots, CreateMany, VisitEntries, VisitPhot
     ordering = ("-on", "-id")
 
     def related(self, queryset: Any) -> Any:
-        people = ("taken_by", "entered_by", "signed_by")
+        people = ("taken_by", "entered_by", "in_hand_of", "signed_by")
         return with_left_verdict(queryset.select_related("site", "coupling", "fit", "work_order", "record", *people))
 
     def make(self, **given: Any) -> Visit:

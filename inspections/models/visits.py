@@ -41,6 +41,10 @@ class Visit(Root):
     taken_at = models.DateTimeField()
     entered_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="visits_entered")
     entered_at = models.DateTimeField()
+    in_hand_of = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="visits_taken_over",
+        help_text="Who goes on with the draft in place of whoever typed it in and left.",
+    )  # fmt: skip
     signed_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="visits_signed"
     )

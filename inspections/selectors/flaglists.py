@@ -121,7 +121,9 @@ def today_of(person: Person, site: Site, today: date) -> Today:
     count = due.count()
     return Today(
         visits=list(
-            drafts_of(person).filter(Q(taken_by=person) | Q(work_order__crew__person=person)).distinct()[:MOST]
+            drafts_of(person)
+            .filter(Q(in_hand_of=person) | Q(in_hand_of=None, taken_by=person) | Q(work_order__crew__person=person))
+            .distinct()[:MOST]
         ),
         orders=sorted(orders[:MOST], key=lambda order: (order.planned_on or date.max, order.pk)),
         checks=list(due[:MOST]),

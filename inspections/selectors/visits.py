@@ -55,7 +55,7 @@ BESIDE: dict[str, tuple[str, type[Any]]] = {
 _PRINTED = (
     "site", "coupling__train__area", "coupling__driver_machine", "coupling__driven_machine", "coupling__site",
     "coupling__grade", "fit", "sheet_version__sheet__family", "work_order__isolated_by", "work_order__verified_by",
-    "taken_by", "entered_by", "signed_by", "record",
+    "taken_by", "entered_by", "in_hand_of", "signed_by", "record",
 )  # fmt: skip
 
 

@@ -4,7 +4,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 
-from plant.models import Invitation, Person, Token
+from django.db.models import Q
+
+from plant.models import Invitation, Person, Site, Token
 
 
 @dataclass(frozen=True)
@@ -45,10 +47,10 @@ def ask_for_signatures(asked: Callable[[Person, set[int]], list[Signed]]) -> Non
 def in_hand(person: Person, sites: set[int], at: datetime) -> list[InHand]:
     """Everything open in this person's hands at these sites; their tokens and invitations last."""
     found = [thing for asked in _in_hand for thing in asked(person, sites, at)]
-    tokens = Token.objects.filter(person=person, revoked_at__isnull=True, expires_at__gt=at).count()
-    if tokens:
-        words = "One token for a program" if tokens == 1 else f"{tokens} tokens for programs"
-        found.append(InHand(words, "end with the account"))
+    here = {token.pk for site in Site.objects.filter(pk__in=sites) for token in tokens_of_site(person, site, at)}
+    for token in _tokens(person, at):
+        fate = "ends with the last day here" if token.pk in here else "stops opening this site with the roles"
+        found.append(InHand(f"Token “{token.name}” for a program", fate))
     links = Invitation.objects.filter(
         made_by=person, site_id__in=sites, used_at__isnull=True, withdrawn_at__isnull=True, expires_at__gt=at
     ).select_related("site")
@@ -56,6 +58,19 @@ def in_hand(person: Person, sites: set[int], at: datetime) -> list[InHand]:
         InHand(f"Invitation of {row.email or 'somebody'} to {row.site}", "ends with the account") for row in links
     ]
     return found
+
+
+def tokens_of_site(person: Person, site: Site, at: datetime) -> list[Token]:
+    """Tokens of somebody that open this site and no other."""
+    elsewhere = person.memberships.exclude(site=site).filter(Q(until_on__isnull=True) | Q(until_on__gte=at.date()))
+    alone = not elsewhere.exists() and not person.sees_everything
+    opens = [(token, {one.pk for one in token.sites.all()}) for token in _tokens(person, at)]
+    return [token for token, sites in opens if (sites <= {site.pk} if sites else alone)]
+
+
+def _tokens(person: Person, at: datetime) -> list[Token]:
+    rows = Token.objects.filter(person=person, revoked_at__isnull=True, expires_at__gt=at)
+    return list(rows.prefetch_related("sites").order_by("made_at", "pk"))
 
 
 def signed_last(person: Person, sites: set[int]) -> list[Signed]:

@@ -72,7 +72,7 @@ def test_the_starters_are_loaded_from_the_list_and_a_second_time_adds_none(brows
     listed = text(client.get(reverse(f"register-{key}")))
     assert count > 1
     assert f"{count} rows are added" in listed
-    assert "Whose figures" in listed
+    assert "Source" in listed
     client.post(act, {"site": str(site.uuid)})
     assert "Nothing was added" in text(client.get(reverse(f"register-{key}")))
     assert noun.model.objects.count() == count
