@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any, TypeVar
 
-from couplings.calculations.wear_form import FORM
+from couplings.calculations.wear_form import FORM, form_in
 from couplings.calculations.wear_request import WearRequest, families, read_wear, starter_codes
 from couplings.engineering.ageing import AgeingError, ElementAge, element_age, temperature_rows
 from couplings.engineering.hardness import Hardness, HardnessChange, HardnessError, hardness, hardness_change
@@ -21,6 +22,7 @@ from couplings.engineering.wear import (
     FLAG_FROM,
     STOP_AT,
     Assessment,
+    WearCode,
     WearError,
     WearLine,
     assess,
@@ -28,8 +30,10 @@ from couplings.engineering.wear import (
     said_of,
 )
 from couplings.engineering.worn import WearLeft, chain_elongation, chain_elongation_limit, wear_left
+from couplings.selectors.wear import worded_at
 from plant import units
 from plant.calculations import Calculation
+from plant.models import Site
 from plant.refusals import Refused
 
 T = TypeVar("T")
@@ -89,11 +93,14 @@ class WearResult:
         return self.grade is not None and self.grade >= STOP_AT
 
 
-def compute_wear(request: WearRequest) -> WearResult:
-    """Grade the observations and judge the measurements; each part refuses by its own fields."""
+def compute_wear(request: WearRequest, codes: Sequence[WearCode] | None = None) -> WearResult:
+    """Grade the observations and judge the measurements; each part refuses by its own fields.
+
+    `codes` are the words of one site, where it has its own; the program's otherwise.
+    """
     hard, element, chain = request.hardness, request.element, request.chain
     worn, oil = request.worn, request.lubricant
-    seen = _part("", lambda: assess(request.observations, codes_of(request.family, starter_codes())))
+    seen = _part("", lambda: assess(request.observations, codes_of(request.family, codes or starter_codes())))
     first = now = change = None
     if hard is not None:
         first = _part("hardness", lambda: hardness(hard.first, hard.scale))
@@ -265,6 +272,13 @@ def drawn(result: WearResult, system: str) -> dict[str, Any]:
     }
 
 
+def _at(site: Site) -> Calculation:
+    codes = worded_at(site, starter_codes())
+    if codes == starter_codes():
+        return WEAR
+    return replace(WEAR, function=partial(compute_wear, codes=codes), form=form_in(codes))
+
+
 WEAR = Calculation(
     name="wear",
     title="Wear",
@@ -275,6 +289,7 @@ WEAR = Calculation(
     template="couplings/calculations/wear.html",
     form=FORM,
     drawn=drawn,
+    at=_at,
     example={
         "family": "elastomer-compression",
         "observations": [

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from couplings.calculations.plain_form import Row, Variant, form_of, plain_number, row
@@ -13,7 +13,7 @@ from couplings.engineering.lubrication import GREASE_STATES
 from couplings.engineering.tables.elastomers import STORAGE_POLICIES
 from couplings.engineering.wear import WearCode, codes_of
 from plant import units
-from plant.calculations import Form, FormField
+from plant.calculations import Form
 
 SEEN = "What was seen"
 HARDNESS, ELEMENT, CHAIN = "Hardness of the element", "Age of the element", "Chain"
@@ -110,8 +110,8 @@ _OIL = (
 )  # fmt: skip
 
 
-def _rows(family: str) -> tuple[Row, ...]:
-    rows = [each for code in codes_of(family, starter_codes()) for each in _seen(code)]
+def _rows(family: str, codes: Sequence[WearCode]) -> tuple[Row, ...]:
+    rows = [each for code in codes_of(family, codes) for each in _seen(code)]
     if families()[family]["ages"]:
         rows += [*_HARDNESS, *_ELEMENT]
     if family == "chain":
@@ -122,22 +122,20 @@ def _rows(family: str) -> tuple[Row, ...]:
     return tuple(rows)
 
 
-_PLAIN = form_of({code: Variant(family["name"], _rows(code)) for code, family in families().items()})
+def form_in(codes: Sequence[WearCode]) -> Form:
+    """The form in these words: the program's, or those of a site."""
+    plain = form_of({code: Variant(family["name"], _rows(code, codes)) for code, family in families().items()})
+
+    def payload(family: str, typed: Mapping[str, str], system: str) -> tuple[dict[str, Any], dict[str, str]]:
+        # The request names its family; the plain form calls what is asked for a method.
+        made, errors = plain.payload(family, typed, system)
+        del made["method"]
+        return {"family": family, **made}, errors
+
+    def field_of(path: str, given: Mapping[str, Any]) -> str:
+        return plain.field_of(path, {**given, "method": given.get("family")})
+
+    return Form(variants=plain.variants, fields=plain.fields, payload=payload, field_of=field_of, asks="Family")
 
 
-def _payload(family: str, typed: Mapping[str, str], system: str) -> tuple[dict[str, Any], dict[str, str]]:
-    """The request names its family; the plain form calls what is asked for a method."""
-    made, errors = _PLAIN.payload(family, typed, system)
-    del made["method"]
-    return {"family": family, **made}, errors
-
-
-def _fields(family: str) -> list[FormField]:
-    return _PLAIN.fields(family)
-
-
-def _field_of(path: str, given: Mapping[str, Any]) -> str:
-    return _PLAIN.field_of(path, {**given, "method": given.get("family")})
-
-
-FORM = Form(variants=_PLAIN.variants, fields=_fields, payload=_payload, field_of=_field_of, asks="Family")
+FORM = form_in(starter_codes())

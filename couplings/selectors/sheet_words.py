@@ -164,6 +164,9 @@ def kind_of(row: Any, column: Column) -> str:
 def _written(row: Any, column: Column, value: Any, system: str, decimals: int | None) -> str:
     if kind := kind_of(row, column):
         return units.written(value, kind, system, decimals=decimals)
+    if column.name == "code":
+        # As the site words it, where it was asked for together with the rows.
+        return str(getattr(row, "own_title", None) or value)
     if column.kind == "yes":
         return gettext("yes") if value else gettext("no")
     if column.kind == "choice":

@@ -7,9 +7,9 @@ import json
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Prefetch, prefetch_related_objects
+from django.db.models import OuterRef, Prefetch, Subquery, prefetch_related_objects
 
-from couplings.models import DataSheet, SheetHoldPoint, SheetHub, SheetScrew, SheetVersion, SheetWearLimit
+from couplings.models import DataSheet, SheetHoldPoint, SheetHub, SheetScrew, SheetVersion, SheetWearLimit, WearWording
 from couplings.selectors.sheet_lists import JOINT_FIELDS, LATER_LISTS, LIMIT_FIELDS, WEAR_LIMIT_FIELDS, rows_of
 from plant.models import Person
 from plant.refusals import Missing
@@ -38,11 +38,15 @@ __all__ = [
     "with_rows",
 ]  # fmt: skip
 SIDES = {"driver": "driver side", "driven": "driven side"}
+# What a site calls the code of a wear limit, where it has words of its own.
+OWN_TITLE = Subquery(
+    WearWording.objects.filter(site=OuterRef("version__sheet__site"), code=OuterRef("code__code")).values("title")[:1]
+)
 
 
 def with_rows(versions: Any) -> Any:
     """Versions with everything below them, in as many queries for many as for one."""
-    worn = Prefetch("wear_limits", queryset=SheetWearLimit.objects.select_related("code"))
+    worn = Prefetch("wear_limits", queryset=SheetWearLimit.objects.select_related("code").annotate(own_title=OWN_TITLE))
     below = ("limits", "joints", "hubs", "spacers", "screws", "element_parts", "hold_points")
     return versions.select_related("published_by", "sheet__site", "sheet__family").prefetch_related(*below, worn)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date
 from typing import Any
@@ -28,6 +28,21 @@ def wear_codes_for(family: Family, site: Site | None = None) -> list[WearCode]:
             for name in WORDED:
                 setattr(code, name, getattr(own[code.code], name))
     return codes
+
+
+def worded_at(site: Site, codes: Sequence[Code]) -> tuple[Code, ...]:
+    """Codes for computing with in the site's words, where it has its own."""
+    own = {row.code: row for row in WearWording.objects.filter(site=site)}
+    return tuple(
+        replace(code, title=own[code.code].title, grades=_grades(own[code.code]), source=own[code.code].source)
+        if code.code in own
+        else code
+        for code in codes
+    )
+
+
+def _grades(row: WearWording) -> tuple[str | None, ...]:
+    return tuple(text or None for text in (row.grade_0, row.grade_1, row.grade_2, row.grade_3, row.grade_4))
 
 
 def code_of(row: WearCode) -> Code:

@@ -7,11 +7,13 @@ from django.views.decorators.http import require_safe
 
 from couplings.selectors import couplings_matching, couplings_visible_to
 from inspections.selectors.checks import checks_due
+from inspections.selectors.trains import trains_lately
 from inspections.selectors.visits import drafts_of
 from plant.pages.context import SheetRequest, own_site, render_sheet
 from plant.sitetime import today_at
 
 FOUND_AT_MOST = 20
+TRAINS_AT_MOST = 5
 
 
 @require_safe
@@ -27,6 +29,7 @@ def start(request: SheetRequest) -> HttpResponse:
         "found": found[:FOUND_AT_MOST],
         "more": len(found) > FOUND_AT_MOST,
         "drafts": list(drafts_of(request.user)[:10]),
+        "trains": trains_lately(request.user, TRAINS_AT_MOST),
         "overdue": checks_due(request.user, today, overdue_only=True).count() if today else 0,
     }
     if request.htmx and not request.htmx.history_restore_request:

@@ -4,7 +4,8 @@ import pytest
 from django.urls import reverse
 from rest_framework.test import APIClient
 
-from couplings.models import FitClass, NutFactor, SecondScrewFactor, TighteningScatter
+from couplings.calculations.wear_request import starter_codes
+from couplings.models import FitClass, NutFactor, SecondScrewFactor, TighteningScatter, WearWording
 from couplings.selectors.joints import holding_advice, joint_advice
 from couplings.selectors.tables import joint_scatter_at
 from plant.models import Person
@@ -156,3 +157,23 @@ def test_set_screws_of_a_hub_are_told_with_the_sites_factor(site, tables):
     )  # fmt: skip
     held = holding_advice(version, CouplingFactory(train__site=site)).held
     assert (held.factor, held.mark) == (1.5, "site")
+
+
+def test_wear_is_asked_for_and_answered_in_the_words_of_the_site(site, computed, engineer, client):
+    WearWording.objects.create(
+        site=site, code="crack", title="Splits in the rubber", grade_0="no splits", grade_1="hair splits",
+        grade_2="splits", grade_3="deep splits", grade_4="torn", source=OUR,
+    )  # fmt: skip
+    body = {"family": "elastomer-compression", "observations": [{"code": "crack", "grade": 3}]}
+    line = computed(engineer, "wear", body).json()["observations"][0]
+    assert (line["title"], line["words"]) == ("Splits in the rubber", "deep splits")
+    client.force_login(engineer)
+    page = client.get(reverse("calculation", args=["wear"]), {"method": "elastomer-compression"}).content.decode()
+    assert "Splits in the rubber" in page
+    assert "hair splits" in page
+
+
+def test_wear_goes_by_the_programs_words_where_the_site_has_none(computed, engineer, client):
+    body = {"family": "elastomer-compression", "observations": [{"code": "crack", "grade": 3}]}
+    line = computed(engineer, "wear", body).json()["observations"][0]
+    assert line["title"] == next(code.title for code in starter_codes() if code.code == "crack")

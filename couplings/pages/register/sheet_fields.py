@@ -11,6 +11,7 @@ from couplings.selectors.sheet_lists import ROW_LISTS
 from couplings.selectors.sheet_reading import draft_of
 from couplings.selectors.sheet_words import COLUMNS, LIST_PARTS, ROW_COLUMNS, STATED_KINDS, Column, kind_of
 from couplings.selectors.steps import known_steps
+from couplings.selectors.wear import wear_codes_for
 from plant import units
 from plant.pages.register import Field, Place, Rows
 from plant.pages.register import lazily as _
@@ -184,8 +185,8 @@ def _steps(_place: Place) -> list[tuple[str, str]]:
 
 
 def _codes(place: Place) -> list[tuple[str, str]]:
-    codes = WearCode.objects.filter(families=place.root.family).exclude(number="")
-    return [(code.code, f"{code.title}: {code.number}") for code in codes]
+    codes = wear_codes_for(place.root.family, place.site)
+    return [(code.code, f"{code.title}: {code.number}") for code in codes if code.number]
 
 
 _MIXED = tuple(column for rows in ROW_COLUMNS.values() for column in rows if column.kind in ("stated", "worn"))

@@ -2,9 +2,9 @@
 
 import pytest
 
-from couplings.models import DataSheet, Fit, LimitChange
+from couplings.models import DataSheet, Fit, LimitChange, WearWording
 from couplings.selectors.sheet_lists import ROW_LISTS, all_rows_of
-from couplings.selectors.sheets import VERSION_FIELDS
+from couplings.selectors.sheets import VERSION_FIELDS, digest_of
 from couplings.services.sheets import begin_version, change_version
 from plant.recording import recording
 from tests.couplings.sheets_written import family, publish, wear_limits, write_full
@@ -148,3 +148,12 @@ def test_a_copy_begins_from_the_page_and_the_list_finds_drafts_and_waiting_chang
     assert "Full 80" not in text(client.get(HERE + "?draft=yes"))
     assert "Full 80" in text(client.get(HERE + "?waiting=yes"))
     assert "Full 90" not in text(client.get(HERE + "?waiting=yes"))
+
+
+def test_wear_limits_are_chosen_and_read_in_the_words_of_the_site(full, browse, keeper):
+    client, here = browse(keeper), full.sheet.site
+    before = digest_of(full)
+    WearWording.objects.create(site=here, code="play", title="Slack between the hubs", grade_0="none", source="ours")
+    assert "Slack between the hubs: play" in text(client.get(at(full.sheet, "draft")))
+    assert "Slack between the hubs" in text(client.get(at(full.sheet)))
+    assert digest_of(type(full).objects.get(pk=full.pk)) == before, "the words of a site are no part of the sheet"
