@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inspections', '0022_flags_of_drift_and_the_risk_of_a_deferral'),
+        ('inspections', '0023_photos_after_the_signature_pipe_strain_by_compass'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
