@@ -208,6 +208,12 @@ ROWS: dict[str, Row] = {
     **noun("flag", None, NOBODY, {ENGINEER}, {"owner": None}),
     **act("flag-acknowledge", {ENGINEER}, "flag"),
     **act("flag-clear", {ENGINEER}, "flag", {"cause": "x"}),
+    "api-check-look": Row({"get": door(then=frozenset({400}))}, of="check"),
+    **noun("leg", None, NOBODY),
+    **act("leg-leave-out", {ENGINEER}, "leg", {"reason": "read on a bent bracket"}),
+    **act("leg-count-again", {ENGINEER}, "leg"),
+    **noun("drift_state", None, NOBODY),
+    **noun("group_fit", None, NOBODY),
     **noun("policy", "new_policy", {ENGINEER}, None, {"crew_size": 3}, remove={ENGINEER}),
     **kept("policy"),
     # Pages

@@ -23,7 +23,7 @@ from couplings.models import (
     WearWording,
 )
 from inspections.forecasting.duedates import FIRST_DAYS
-from inspections.models import Check, Flag, OtherWork, Policy
+from inspections.models import Check, DriftState, Flag, GroupFit, Leg, OtherWork, Policy
 from inspections.services.photos import add_photo
 from inspections.services.signing import sign_visit
 from plant.models import AllowedHost, Invitation, JobRun, MachineUnit, Meter, Stop, UnitStay, Webhook
@@ -44,7 +44,7 @@ from tests.factories import (
     WorkOrderFactory,
 )
 from tests.inspections.drifting import surveyed
-from tests.inspections.visits import begin, fill_installation
+from tests.inspections.visits import IN_LINE, begin, fill_installation, save
 
 
 class World(Bodies):
@@ -266,6 +266,31 @@ class World(Bodies):
     @cached_property
     def flag(self):
         return Flag.objects.create(site=self.site, coupling=self.coupling, kind="overdue", opened_at=NOW)
+
+    @cached_property
+    def leg(self):
+        left = self.signed
+        visit = begin(left.fit, left.work_order, self.by, "alignment")
+        save(visit, "as-found", IN_LINE | {"taken_at": "09:50"}, self.by)
+        save(visit, "as-left", {"same_as": "as-found"}, self.by)
+        with recording(by=self.by, at=NOW):
+            sign_visit(visit=visit)
+        return Leg.objects.get(to_visit=visit)
+
+    @cached_property
+    def drift_state(self):
+        self.signed  # noqa: B018  its survey brings the state with it
+        state = DriftState.objects.filter(coupling=self.coupling).first()
+        return state or DriftState.objects.create(site=self.site, coupling=self.coupling, why_not="no-survey")
+
+    @cached_property
+    def group_fit(self):
+        four = [0.0] * 4
+        return GroupFit.objects.create(
+            site=self.site, level="all", rate=four, rate_error=four, rate_variance=four, diffusion=[1e-4] * 4,
+            jump_variance=four, left_variance=[1e-4] * 4, jumps_per_year=0.02, couplings=1, legs=1, flagged=0,
+            log_likelihood=0.0, fitted_on=TODAY, fitted_at=NOW,
+        )  # fmt: skip
 
     @cached_property
     def policy(self):

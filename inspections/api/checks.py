@@ -6,20 +6,23 @@ from typing import Any
 from django.urls import reverse
 from django.utils import timezone
 from django_filters import rest_framework as django_filters
-from drf_spectacular.utils import extend_schema_field
+from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from inspections.api.drift import LookedSerializer, day_asked, nothing_forecast
 from inspections.api.fields import NothingSerializer, PersonField
 from inspections.models import Check, CheckKind
 from inspections.reasons import check_sentence
 from inspections.selectors.checks import CHECK_STATES, checks_due, state_at
+from inspections.selectors.drift import look_at
 from inspections.services import deferral
 from plant import units
 from plant.api.fields import NounSerializer, QuantityField, RootField, SiteField
 from plant.api.filters import ByRoot, Filters, filters
+from plant.api.problems import BadQuery
 from plant.api.views import RootViewSet
 from plant.sitetime import today_at
 
@@ -59,6 +62,9 @@ class CheckSerializer(NounSerializer):
     deferred_reason = serializers.CharField(read_only=True)
     deferred_by = PersonField(read_only=True, allow_null=True)
     deferred_at = serializers.DateTimeField(read_only=True, allow_null=True)
+    deferred_risk = serializers.FloatField(
+        read_only=True, allow_null=True, help_text="Chance of being out of tolerance by then; null: no forecast."
+    )
     pinned_on = serializers.DateField(read_only=True, allow_null=True, help_text="Somebody planned it for this day.")
     ordered_on = serializers.DateField(
         read_only=True, allow_null=True, help_text="The date the work-order system gave, where it owns the dates."
@@ -152,6 +158,21 @@ class CheckViewSet(RootViewSet):
     def defer(self, request: Request, id: Any) -> Response:
         """Put it off to a later day, with the reason; the policy says for how long at most. If-Match is honoured."""
         return self.act(request, lambda check, **given: deferral.defer_check(check=check, **given))
+
+    def known_parameters(self) -> frozenset[str]:
+        known = super().known_parameters()
+        return known | {"on"} if self.action == "look" else known
+
+    @extend_schema(responses=LookedSerializer, parameters=[OpenApiParameter("on", date, required=True)], filters=False)
+    @action(detail=True, methods=["get"], pagination_class=None)
+    def look(self, request: Request, id: Any) -> Response:
+        """What an alignment check on another day would mean: the chance of being out of tolerance by then, beside the
+        straight line. Everything but the day is null where nothing is forecast, as for other kinds of check."""
+        check, on = self.get_object(), day_asked(request.query_params.get("on"))
+        if on is None:
+            raise BadQuery({"on": "Write the day as 2026-10-12."})
+        looked = look_at(check, on)
+        return Response(LookedSerializer(looked).data if looked is not None else nothing_forecast(on))
 
     @action(detail=True, methods=["post"], serializer_class=NothingSerializer)
     def withdraw(self, request: Request, id: Any) -> Response:

@@ -3,6 +3,7 @@
 from rest_framework.routers import SimpleRouter
 
 from inspections.api.checks import CheckViewSet
+from inspections.api.drift import DriftStateViewSet, GroupFitViewSet, LegViewSet
 from inspections.api.flags import FlagViewSet
 from inspections.api.instruments import InstrumentUseViewSet
 from inspections.api.orders import WorkOrderViewSet
@@ -21,6 +22,9 @@ router.register("checks", CheckViewSet, basename="api-check")
 router.register("flags", FlagViewSet, basename="api-flag")
 router.register("instruments/<uuid:id>/uses", InstrumentUseViewSet, basename="api-instrument-uses")
 router.register("other-works", OtherWorkViewSet, basename="api-other-work")
+router.register("legs", LegViewSet, basename="api-leg")
+router.register("drift-states", DriftStateViewSet, basename="api-drift-state")
+router.register("group-fits", GroupFitViewSet, basename="api-group-fit")
 router.register("policies", PolicyViewSet, basename="api-policy")
 
 urlpatterns = router.urls
