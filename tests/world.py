@@ -23,7 +23,7 @@ from couplings.models import (
     WearWording,
 )
 from inspections.forecasting.duedates import FIRST_DAYS
-from inspections.models import Check, DriftState, Flag, GroupFit, Leg, OtherWork, Policy
+from inspections.models import Check, DriftState, Flag, GroupFit, OtherWork, Policy
 from inspections.services.photos import add_photo
 from inspections.services.signing import sign_visit
 from plant.models import AllowedHost, Invitation, JobRun, MachineUnit, Meter, Stop, UnitStay, Webhook
@@ -44,7 +44,7 @@ from tests.factories import (
     WorkOrderFactory,
 )
 from tests.inspections.drifting import surveyed
-from tests.inspections.visits import IN_LINE, begin, fill_installation, save
+from tests.inspections.visits import begin, fill_installation
 
 
 class World(Bodies):
@@ -266,16 +266,6 @@ class World(Bodies):
     @cached_property
     def flag(self):
         return Flag.objects.create(site=self.site, coupling=self.coupling, kind="overdue", opened_at=NOW)
-
-    @cached_property
-    def leg(self):
-        left = self.signed
-        visit = begin(left.fit, left.work_order, self.by, "alignment")
-        save(visit, "as-found", IN_LINE | {"taken_at": "09:50"}, self.by)
-        save(visit, "as-left", {"same_as": "as-found"}, self.by)
-        with recording(by=self.by, at=NOW):
-            sign_visit(visit=visit)
-        return Leg.objects.get(to_visit=visit)
 
     @cached_property
     def drift_state(self):
