@@ -60,33 +60,6 @@ def test_one_limit_changed_leaves_the_other_limits_exactly_as_they_stood(full, b
     assert values == {"offset": pytest.approx(0.1016), "angularity": 0.1, "axial": 1.0}
 
 
-@pytest.mark.parametrize(
-    ("field", "typed", "sentence"),
-    [
-        ("limits.0.stated_value", "0.2", "Write it with its unit, as the sheet prints it."),
-        ("limits.0.stated_value", "0.2 N", "Expected a"),
-        ("limits.0.stated_value", "much", "is not a number."),
-        ("joints.0.pass_shares", "half, all", "Write the shares in percent, pass by pass: 30, 70, 100."),
-        ("hubs.0.overhang_mm", "900 mm", "With this overhang no shaft is left in the bore."),
-        ("screws.0.source", "", "source"),
-        ("element_parts.1.standard", "yes", "is the standard one already: only one can be."),
-        ("wear_limits.0.limit", "5", "Write it with its unit, as the sheet prints it."),
-        ("dbse_mm", "-4 mm", "It must lie between 0 and 20000."),
-    ],
-)
-def test_what_is_refused_stands_beside_its_field_and_nothing_typed_is_lost(
-    engineer, site, browse, keeper, form_of, field, typed, sentence
-):
-    version = write_full(engineer, site)
-    client, before = browse(keeper), said(version)
-    sent = form_of(client.get(at(version.sheet, "draft"))) | {field: typed, "note": "typed with care"}
-    answer = client.post(at(version.sheet, "draft"), sent)
-    assert answer.status_code == 422
-    assert sentence in text(answer).replace("&#x27;", "'")
-    assert "typed with care" in text(answer)
-    assert said(type(version).objects.get(pk=version.pk)) == before
-
-
 def test_a_sheet_is_written_published_changed_approved_and_adopted_on_pages(engineer, manager, site, browse, form_of):
     proposer, approver = browse(engineer), browse(manager)
     made = proposer.post(

@@ -95,46 +95,6 @@ def test_a_list_asks_the_database_as_often_for_many_rows_as_for_one(
         assert client.get(address).status_code == 200
 
 
-@pytest.mark.parametrize(
-    ("key", "typed", "sentence"),
-    [
-        ("nut-factors", {"nut_factor": "20"}, "It must lie between 0.03 and 1."),
-        ("nut-factors", {"low": "0.1"}, "A range has both ends: give this one too, or leave both out."),
-        ("nut-factors", {"source": " "}, "Missing: Source."),
-        ("nut-factors", {"of_set": "two words"}, "slug"),
-        ("scatter", {"scatter": "120 %"}, "It must lie between 0 and 0.99."),
-        ("second-screws", {"to_deg": "80"}, "The range ends before it begins: exchange the two."),
-        ("second-screws", {"factor": "twice"}, "“twice” is not a number."),
-        ("fit-classes", {"up_to_mm": "5 mm"}, "The band ends below its beginning."),
-        ("fit-classes", {"bore_upper_mm": "-0.02 mm"}, "The upper deviation lies below the lower one."),
-        ("failure-codes", {"kind": "colour"}, "Choose one of the list"),
-        ("failure-codes", {"code": "MUCHTOOLONGACODE"}, "12"),
-        ("growth", {"per_k_u": "17"}, "is the unit right?"),
-        ("growth", {"per_k": "12 mm"}, "Write the number alone, without “mm”."),
-        ("storage-rules", {"initial_years": "", "extension_years": "3"}, "A period without limit is not extended"),
-        ("policies", {"every_months": "", "first_days": ""}, "A policy needs an interval"),
-        ("policies", {"every_months": "300"}, "Give months, from 1 to 240"),
-        ("policies", {"crew_size": "2.5"}, "“2.5” is no whole number."),
-        ("grades", {"criticalities": "ABZ"}, "Name criticalities by their letters, such as AB."),
-        ("grades", {"rows.0.up_to_rpm": "0.1 mm"}, "speed"),
-        ("grades", {"rows.0.offset_mm": "-0.1"}, "It must lie between 0.0001 and 100."),
-    ],
-)
-def test_what_cannot_be_is_refused_beside_its_field_and_nothing_typed_is_lost(
-    browse, engineer, site, form_of, key, typed, sentence
-):
-    client, new = browse(engineer), reverse(f"register-{key}-new")
-    whole = getattr(World(site, engineer), f"{TABLES[key]}_form")() | typed
-    answer = client.post(new, form_of(client.get(new)) | whole)
-    assert answer.status_code == 422
-    assert sentence in text(answer)
-    assert not noun_of(key).model.objects.exists()
-    sent = form_of(answer)
-    assert {name: sent[name] for name in typed if name != "kind"} == {
-        name: value for name, value in typed.items() if name != "kind"
-    }
-
-
 def test_the_table_of_the_standard_says_that_it_is_the_sites_to_fill(browse, engineer, site):
     load(site)
     listed = text(browse(engineer).get("/register/grades/"))

@@ -85,48 +85,6 @@ def test_saving_without_a_change_changes_nothing_and_numbers_keep_their_last_dig
     assert Machine.history.filter(id=motor.pk, history_type="~").count() == 1, "only the test's own change"
 
 
-@pytest.mark.parametrize(
-    ("typed", "field", "message"),
-    [
-        ({"tag": " "}, "tag", "Missing: Tag."),
-        ({"tag": "T" * 41}, "tag", "Ensure this value has at most 40 characters"),
-        ({"tag": "A\x00B"}, "tag", "This holds a character that cannot be kept"),
-        ({"tag": "BF-22"}, "tag", "There is a train “BF-22” at this site already."),
-        ({"area": ""}, "area", "Missing: Area."),
-        ({"area": "nowhere"}, "area", "Choose one of the list"),
-        ({"criticality": "Z"}, "criticality", "Choose one of the list"),
-        ({"machines.0.name": ""}, "machines-0-name", "Missing: Name."),
-        ({"machines.0.movable": ""}, "machines-0-movable", "Missing: May be moved to align."),
-        ({"machines.0.movable": "perhaps"}, "machines-0-movable", "Choose one of the list"),
-        ({"machines.0.shaft_length_mm": "long"}, "machines-0-shaft_length_mm", "“long” is not a number."),
-        ({"machines.0.shaft_length_mm": "1,000"}, "machines-0-shaft_length_mm", "could be 1.000 or 1000"),
-        ({"machines.0.shaft_length_mm": "2 kW"}, "machines-0-shaft_length_mm", "kW is a unit of power"),
-        ({"machines.0.shaft_length_mm": "0"}, "machines-0-shaft_length_mm", "It must lie between 1 and 50000."),
-        ({"machines.0.feet.0.distance_mm": ""}, "machines-0-feet-0-distance_mm", "Missing: Distance along the shaft."),
-        ({"machines.0.feet.1.name": "outboard"}, "machines-0-feet-1-name", "“outboard” is given twice."),
-        ({"machines.0.feet.1.distance_mm": "300"}, "machines-0-feet-1-distance_mm", "Two foot planes at one distance"),
-        ({"external_ref.0": "", "external_ref.0.system": "orders"}, "external_ref-0-key", "Missing: Its name there."),
-    ],
-)
-def test_what_is_refused_stands_beside_its_field_and_everything_typed_is_still_there(
-    as_keeper, site, train, form_of, typed, field, message
-):
-    TrainFactory(site=site, tag="BF-22")
-    full = form_of(as_keeper.get(edit(train))) | {"name": "typed and not saved"} | typed
-    answer = as_keeper.post(edit(train), full)
-    assert answer.status_code == 422
-    assert f'<a href="#f-{field}">' in said(answer)
-    beside = said(answer).split(f'id="f-{field}_error">')[1].split("</p>")[0]
-    assert message in beside.replace("&quot;", '"').replace("&#x27;", "'")
-    after = form_of(answer)
-    assert after["name"] == "typed and not saved"
-    for name, text in typed.items():
-        if name not in {"criticality", "area", "machines.0.movable"}:
-            assert after[name] == text
-    train.refresh_from_db()
-    assert train.version == 1
-
-
 def test_a_name_that_another_system_gave_to_something_else_is_refused_beside_it(as_keeper, site, train, form_of):
     other = TrainFactory(site=site)
     ExternalRef.objects.create(site=site, system="orders", noun="train", key="4711", subject=other.uuid)
