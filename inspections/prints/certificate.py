@@ -67,7 +67,7 @@ def content_of(visit: Visit, address: str) -> dict[str, Any]:
         "title": _("As-left certificate: %(tag)s") % {"tag": names["coupling"]},
         "sub": _("%(driver)s to %(driven)s. %(kind)s of %(on)s%(order)s, signed by %(by)s %(at)s.")
         % {
-            "driver": names["driver_machine"],
+            "driver": names["driver_machine"][:1].upper() + names["driver_machine"][1:],
             "driven": names["driven_machine"],
             "kind": visit.get_kind_display().capitalize(),
             "on": day(visit.on, weekday=False),
@@ -235,6 +235,11 @@ def _reported(survey: Survey, typed: dict[str, dict[str, str]]) -> Rows:
     ]
 
 
+def _whole(typed: str) -> str:
+    """A reading as typed, its unit on the same line."""
+    return typed.replace(" ", "\u00a0")
+
+
 def _set(one: ReadingSet, system: str) -> list[str]:
     where = [str(SETS.get(one.kind, one.kind))]
     if one.carried_by:
@@ -253,8 +258,8 @@ def _set(one: ReadingSet, system: str) -> list[str]:
         where.append(_("bracket %(name)s") % {"name": one.bracket})
     places = POINTS if one.survey.positions else HOURS
     read = [
-        f"{places.get(r.angle_deg, f'{r.angle_deg:g}°')}{_(' turned') if r.turned else ''}: {r.typed}"
-        + (f" / {r.opposed_typed}" if r.opposed_typed else "")
+        f"{places.get(r.angle_deg, f'{r.angle_deg:g}°')}{_(' turned') if r.turned else ''}: {_whole(r.typed)}"
+        + (f" / {_whole(r.opposed_typed)}" if r.opposed_typed else "")
         for r in one.readings.all()
     ]
     instrument = str(one.instrument) if one.instrument else _("instrument not named")

@@ -72,9 +72,8 @@ def _card(job: Job, address: str) -> dict[str, Any]:
         "sub": ". ".join(said),
         "qr": qr(address),
         "cautions": _cautions(coupling, version),
-        "why": [check_sentence(check, system) for check in job.checks]
+        "why": [f"{_need(check)}. {check_sentence(check, system)}" for check in job.checks]
         + [flag_sentence(flag, system) for flag in open_flags(coupling=coupling)],
-        "need": [_need(check) for check in job.checks],
         "fitted": _fitted(fit, version, system) if fit and version else [],
         "limits": _limits(coupling, version, system) if version else [],
         "left": _left(left, system) if left else [],

@@ -7,13 +7,13 @@ from django.db import connection
 from django.db.migrations.loader import MigrationLoader
 
 from inspections import triggers
-from inspections.models import Entry, PipeStrain
+from inspections.models import Entry, PipeStrain, Visit
 from inspections.selectors.summary import summary_of
 from inspections.selectors.verification import verify
 from inspections.services.signing import sign_visit, to_read
 from plant.models import Machine
 from plant.recording import recording
-from tests.factories import NOW, CouplingFactory, FitFactory, InstrumentFactory, WorkOrderFactory
+from tests.factories import NOW, TODAY, CouplingFactory, FitFactory, InstrumentFactory
 from tests.inspections.visits import ELEMENT, IN_LINE, PLACEMENT, begin, fasteners, save
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -58,6 +58,20 @@ def before(settings, db):
     forward()
 
 
+def begun_then(then, fit, by):
+    """A draft with its order, isolation standing, written with the columns of then."""
+    place = {"site_id": fit.site_id, "version": 1}
+    order = then.get_model(APP, "WorkOrder").objects.create(
+        **place, train_id=fit.coupling.train_id, number="WO-1", state="open", permit="P-1",
+        isolated_at=NOW, isolated_by_id=by.pk, verified_at=NOW, verified_by_id=by.pk,
+    )  # fmt: skip
+    return then.get_model(APP, "Visit").objects.create(
+        **place, coupling_id=fit.coupling_id, fit_id=fit.pk, sheet_version_id=fit.sheet_version_id,
+        work_order_id=order.pk, kind="installation", on=TODAY, zone=fit.site.zone, state="draft",
+        taken_by_id=by.pk, taken_at=NOW, entered_by_id=by.pk, entered_at=NOW,
+    ).pk  # fmt: skip
+
+
 def columns_of(table):
     with connection.cursor() as cursor:
         return {column.name for column in connection.introspection.get_table_description(cursor, table)}
@@ -68,13 +82,14 @@ def test_a_draft_of_the_schema_before_opens_is_completed_and_signed(before, site
     assert "positions" not in columns_of("inspections_pipestrain")
     fit = FitFactory(coupling=CouplingFactory(train__site=site))
     wrench = InstrumentFactory(site=site, kind="torque-set", name="Click wrench", serial="T-1")
-    visit = begin(fit, WorkOrderFactory(train=fit.coupling.train, isolated=True), mechanic)
+    visit = begun_then(then, fit, mechanic)
     drafted = {"pipe-strain": STRAIN_THEN, "as-left": IN_LINE, "placement": {"dbse": "140.2"}}
     for step, typed in drafted.items():
         then.get_model(APP, "Entry").objects.create(
-            visit_id=visit.pk, step=step, typed=typed, errors={}, touched=by_hand(typed), by_id=mechanic.pk, at=NOW
+            visit_id=visit, step=step, typed=typed, errors={}, touched=by_hand(typed), by_id=mechanic.pk, at=NOW
         )
     forward()
+    visit = Visit.objects.get(pk=visit)
     assert "positions" in columns_of("inspections_pipestrain")
     assert triggers.missing() == []
 
