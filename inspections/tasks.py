@@ -10,6 +10,7 @@ from inspections.selectors.fleet_legs import groups_to_fit
 from inspections.services.checks import cross_over, recompute_site, redraw_site
 from inspections.services.digests import send_digest
 from inspections.services.group_fits import end_others, fit_one, sites_with_states
+from inspections.services.lives import fit_lives
 from inspections.services.standing import count_month, months_to_count
 from plant.jobs import Job, Occasion, register
 from plant.messages.mail import mail_is_on
@@ -18,6 +19,7 @@ from plant.sitetime import site_time, today_at
 
 NIGHT = time(2, 0)
 COUNTED = time(2, 10)
+LIVES = time(2, 30)
 FITTED = time(3, 0)
 DIGEST_LATE = timedelta(hours=6)
 SLICE = 100
@@ -103,6 +105,34 @@ WEEKLY = register(
     Job(
         "group-fits", weekly_due, weekly, title=_("How groups of couplings drift"),
         when=_("every Monday at 03:00, UTC"), every=timedelta(days=7),
+    )
+)  # fmt: skip
+
+
+def lives_due(now: datetime) -> list[Occasion]:
+    """Once per site and week, from Monday after its night; a week nobody was awake for is not made up."""
+    due = []
+    for site in Site.objects.all():
+        today = today_at(site, now)
+        monday = today - timedelta(days=today.weekday())
+        begins = site_time(site, datetime.combine(monday, LIVES))
+        if begins <= now:
+            due.append(Occasion(f"site:{site.pk}", monday, begins))
+    return due
+
+
+def life_fits(scope: str, for_date: date, now: datetime, progress: str) -> Iterator[str]:
+    """Fit the lives of a site's elements again; the same records give the same rows."""
+    site = Site.objects.filter(pk=int(scope.removeprefix("site:"))).first()
+    if site is not None and not progress:
+        fit_lives(site=site, today=today_at(site, now))
+        yield "fitted"
+
+
+LIFE_FITS = register(
+    Job(
+        "life-fits", lives_due, life_fits, title=_("How long elements live"),
+        when=_("every Monday at 02:30 by the site’s clock"), every=timedelta(days=7),
     )
 )  # fmt: skip
 

@@ -205,6 +205,7 @@ ROWS: dict[str, Row] = {
     **act("check-own", PLANS, "check", {"owner": None}),
     **act("check-date", {PLANNER, ENGINEER, CLIENT}, "check", {"on": None}),
     **noun("other_work", "new_other_work", PLANS, remove=PLANS),
+    **noun("life_fit", None, NOBODY),
     **noun("flag", None, NOBODY, {ENGINEER}, {"owner": None}),
     **act("flag-acknowledge", {ENGINEER}, "flag"),
     **act("flag-clear", {ENGINEER}, "flag", {"cause": "x"}),

@@ -23,7 +23,7 @@ from couplings.models import (
     WearWording,
 )
 from inspections.forecasting.duedates import FIRST_DAYS
-from inspections.models import Check, DriftState, Flag, GroupFit, OtherWork, Policy
+from inspections.models import Check, DriftState, Flag, GroupFit, LifeFit, OtherWork, Policy
 from inspections.services.photos import add_photo
 from inspections.services.signing import sign_visit
 from plant.models import AllowedHost, Invitation, JobRun, MachineUnit, Meter, Stop, UnitStay, Webhook
@@ -280,6 +280,13 @@ class World(Bodies):
             site=self.site, level="all", rate=four, rate_error=four, rate_variance=four, diffusion=[1e-4] * 4,
             jump_variance=four, left_variance=[1e-4] * 4, jumps_per_year=0.02, couplings=1, legs=1, flagged=0,
             log_likelihood=0.0, fitted_on=TODAY, fitted_at=NOW,
+        )  # fmt: skip
+
+    @cached_property
+    def life_fit(self):
+        return LifeFit.objects.create(
+            site=self.site, family="elastomer-compression", part_number="E-1", level="site", basis="counts",
+            elements=1, failures=0, family_failures=0, observed=1.0, fitted_on=TODAY,
         )  # fmt: skip
 
     @cached_property

@@ -6,6 +6,7 @@ from inspections.api.checks import CheckViewSet
 from inspections.api.drift import DriftStateViewSet, GroupFitViewSet, LegViewSet
 from inspections.api.flags import FlagViewSet
 from inspections.api.instruments import InstrumentUseViewSet
+from inspections.api.lives import LifeFitViewSet
 from inspections.api.orders import WorkOrderViewSet
 from inspections.api.other_work import OtherWorkViewSet
 from inspections.api.photos import PhotoViewSet
@@ -20,6 +21,7 @@ router.register("photos", PhotoViewSet, basename="api-photo")
 router.register("surveys", SurveyViewSet, basename="api-survey")
 router.register("checks", CheckViewSet, basename="api-check")
 router.register("flags", FlagViewSet, basename="api-flag")
+router.register("life-fits", LifeFitViewSet, basename="api-life-fit")
 router.register("instruments/<uuid:id>/uses", InstrumentUseViewSet, basename="api-instrument-uses")
 router.register("other-works", OtherWorkViewSet, basename="api-other-work")
 router.register("legs", LegViewSet, basename="api-leg")

@@ -8,6 +8,7 @@ from inspections.models.drift import DriftState, GroupFit, JumpCause, Leg
 from inspections.models.findings import ElementFact, JointLook, Placement, SetScrew, Torque
 from inspections.models.flags import Flag
 from inspections.models.lists import SavedList
+from inspections.models.lives import LifeFit
 from inspections.models.machine import PipeStrain, RunOut, ShimPack, SoftFoot
 from inspections.models.mounting import Mounting
 from inspections.models.orders import CrewMember, WorkOrder
@@ -24,8 +25,8 @@ from inspections.models.witnesses import HandOver, Witness
 __all__ = [
     "Breakdown", "CalendarAddress", "Check", "CheckKind", "Cleaning", "Conditions", "CrewMember", "DigestWish",
     "DriftState", "ElementFact", "Entry", "Flag", "GroupFit", "GuardState", "HandOver", "Hardness", "HoldDown",
-    "JointLook", "JumpCause", "Leg", "Lubrication", "Maintenance", "Mounting", "OtherWork", "Photo", "PipeStrain",
-    "Placement", "Policy", "Reading", "ReadingSet", "Rotation", "RunOut", "RunUp", "RunningLook", "SavedList",
-    "SetScrew", "ShimPack", "SignedRecord", "SoftFoot", "StandingMonth", "StatedValues", "Survey", "SurveyResult",
-    "Torque", "Visit", "Wear", "WearNote", "Witness", "WorkOrder",
+    "JointLook", "JumpCause", "Leg", "LifeFit", "Lubrication", "Maintenance", "Mounting", "OtherWork", "Photo",
+    "PipeStrain", "Placement", "Policy", "Reading", "ReadingSet", "Rotation", "RunOut", "RunUp", "RunningLook",
+    "SavedList", "SetScrew", "ShimPack", "SignedRecord", "SoftFoot", "StandingMonth", "StatedValues", "Survey",
+    "SurveyResult", "Torque", "Visit", "Wear", "WearNote", "Witness", "WorkOrder",
 ]  # fmt: skip

@@ -16,8 +16,8 @@ from tests.factories import NOW, MembershipFactory, PersonFactory
 from tests.plant.delta_acts import ACTS, API, Draw
 
 pytestmark = pytest.mark.django_db
-# Followed and compared, but changed by signing, by evaluating or by a file sent: their own tests do that.
-ONLY_FOLLOWED = {"checks", "flags", "photos", "legs", "drift-states", "group-fits"}
+# Followed and compared, but changed by signing, by evaluating, by the week or by a file sent: their own tests do that.
+ONLY_FOLLOWED = {"checks", "flags", "photos", "legs", "drift-states", "group-fits", "life-fits"}
 # Each act of each noun in an order drawn from the seed; what is refused is tried again at once, and in the end.
 TURNS, TRIES, LATER = 1, 2, 3
 

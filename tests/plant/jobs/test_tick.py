@@ -66,10 +66,12 @@ def test_the_leap_day_has_a_night(db):
 
 def test_a_tick_is_harmless_twice(db):
     SiteFactory()
-    assert tick(NOW) == 4  # the site's night, how its areas stand, the week's group fits, and the clearing
+    assert tick(NOW) == 5  # the site's night, how its areas stand, the week's group and life fits, and the clearing
     assert tick(NOW) == 0
     assert tick(NOW + timedelta(minutes=1)) == 0
-    assert sorted(JobRun.objects.values_list("kind", flat=True)) == ["group-fits", "nightly", "purge", "standing"]
+    assert sorted(JobRun.objects.values_list("kind", flat=True)) == [
+        "group-fits", "life-fits", "nightly", "purge", "standing",
+    ]  # fmt: skip
 
 
 def test_the_next_day_is_due_again(db):
