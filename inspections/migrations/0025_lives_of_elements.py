@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inspections', '0023_photos_after_the_signature_pipe_strain_by_compass'),
+        ('inspections', '0024_drafts_in_hand'),
         ('plant', '0001_squashed_0017'),
     ]
 
