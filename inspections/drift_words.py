@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
@@ -61,8 +62,18 @@ def group_words(level: str) -> str:
     return {"kind": _("its kind"), "site": _("this site"), "all": _("all sites")}[level]
 
 
-def feet_sentences(feet: tuple[FootMove, ...], system: str = "metric", *, yearly: bool = True) -> list[str]:
-    """Which feet moved, the likeliest first in each plane, and what cannot be told apart from it."""
+def feet_sentences(
+    feet: tuple[FootMove, ...],
+    system: str = "metric",
+    *,
+    yearly: bool = True,
+    names: Mapping[str, str] | None = None,
+) -> list[str]:
+    """Which feet moved, the likeliest first in each plane, and what cannot be told apart from it.
+
+    `names` are what the machines on the sides "driver" and "driven" are called.
+    """
+    called = {"driver": _("driver-side machine"), "driven": _("driven-side machine")} | dict(names or {})
     said = []
     for plane in ("vertical", "horizontal"):
         ways = [one for one in feet if one.plane == plane]
@@ -73,15 +84,15 @@ def feet_sentences(feet: tuple[FootMove, ...], system: str = "metric", *, yearly
         if not likely:
             said.append(_("%(plane)s: no single foot plane explains it; more than one moved.") % {"plane": title})
             continue
-        sentence = _("%(plane)s: most like %(way)s") % {"plane": title, "way": _way(likely[0], system, yearly)}
+        sentence = _("%(plane)s: most like %(way)s") % {"plane": title, "way": _way(likely[0], system, yearly, called)}
         if len(likely) > 1:
-            others = "; ".join(_way(one, system, yearly) for one in likely[1:3])
+            others = "; ".join(_way(one, system, yearly, called) for one in likely[1:3])
             sentence += _("; as far as the readings tell also %(ways)s") % {"ways": others}
         said.append(sentence + ".")
     return said
 
 
-def _way(one: FootMove, system: str, yearly: bool) -> str:
+def _way(one: FootMove, system: str, yearly: bool, called: Mapping[str, str]) -> str:
     size = units.written(abs(one.move), "gap", system)
     if one.plane == "vertical":
         went = _("rising") if one.move > 0 else _("sinking")
@@ -89,9 +100,8 @@ def _way(one: FootMove, system: str, yearly: bool) -> str:
         went = (
             _("going right, seen from the driver end,") if one.move > 0 else _("going left, seen from the driver end,")
         )
-    machine = _("driver-side machine") if one.machine == "driver" else _("driven-side machine")
     who = _("the whole %(machine)s") if one.kind == BOTH else _("the %(feet)s feet of the %(machine)s")
-    who = who % {"machine": machine, "feet": ", ".join(one.feet)}
+    who = who % {"machine": called[one.machine], "feet": ", ".join(one.feet)}
     words = _("%(who)s %(went)s by %(size)s a year") if yearly else _("%(who)s %(went)s by %(size)s")
     return words % {"who": who, "went": went, "size": size}
 

@@ -112,6 +112,8 @@ def forecast_sentences(state: DriftState | None, check: Check | None, today: dat
         return []
     said = []
     days = []
+    if check is not None and check.due_on < today:
+        days.append((today, _("today")))
     if check is not None:
         days.append((check.due_on, _("the next check")))
         if check.runner_up_on is not None and check.runner_up_on != check.due_on:

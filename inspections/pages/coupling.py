@@ -21,7 +21,7 @@ from inspections import rules
 from inspections.drift_words import looked_sentence
 from inspections.models import Check, DriftState, Flag, JumpCause, OtherWork, Visit, WorkOrder
 from inspections.pages.act_forms import form_of_other_work, forms_of_check
-from inspections.pages.history_lines import small_lines
+from inspections.pages.history_lines import history_of, small_lines
 from inspections.reasons import check_sentence, flag_sentence
 from inspections.selectors.checks import open_checks
 from inspections.selectors.drift import looked_on
@@ -264,7 +264,7 @@ def coupling_page(
         "left": left,
         "result": result,
         "lines": lines_of(result) if result else [],
-        "line": small_lines([here], today).get(here.pk, "") if whole else "",
+        "history_line": small_lines([here], today).get(here.pk, "") if whole else "",
         "checks": [
             (check, check_sentence(check, system), forms_of_check(check, people, refused) if may_plan else [])
             for check in open_checks(here).filter(reach(Check, request.user))
@@ -272,7 +272,8 @@ def coupling_page(
         "other_works": list(OtherWork.objects.filter(coupling=here).visible_to(request.user)[:5]),
         "work_form": form_of_other_work(here, today.isoformat(), refused) if may_plan else None,
         "flags": [
-            (flag, flag_sentence(flag, system)) for flag in open_flags(coupling=here).filter(reach(Flag, request.user))
+            (flag, flag_sentence(flag, system), history_of(flag.kind, here))
+            for flag in open_flags(coupling=here).filter(reach(Flag, request.user))
         ],
         "visits": list(visits_of(here).filter(reach(Visit, request.user))[:20]),
         "form": form,

@@ -16,6 +16,7 @@ from django.views.decorators.http import require_safe
 from couplings.models import Instrument
 from couplings.selectors import calibrations_due
 from inspections.models import Check, CheckKind, SavedList
+from inspections.pages.history_lines import small_lines
 from inspections.reasons import calibration_words, check_sentence
 from inspections.selectors.due import (
     KEYS,
@@ -60,7 +61,7 @@ class Group:
     name: str
     number: int
     hours: float
-    rows: list[tuple[Check, str]] = field(default_factory=list)
+    rows: list[tuple[Check, str, str]] = field(default_factory=list)
 
 
 @require_safe
@@ -179,11 +180,14 @@ def _late(rows: Any) -> Any:
 
 def _groups(rows: Any, asked: Asked, sums: dict[Any, tuple[int, float]]) -> list[Group]:
     found: dict[Any, Group] = {}
+    # What comes due of wear or lubricant is not drawn with alignment's history.
+    lines = small_lines([one.coupling for one in rows if one.kind == CheckKind.ALIGNMENT], asked.today)
     for check in rows:
         key = group_of(check, asked)
         if key not in found:
             found[key] = Group(_name(check, key, asked), *sums.get(key, (0, 0.0)))
-        found[key].rows.append((check, check_sentence(check, asked.site.units)))
+        line = lines[check.coupling_id] if check.kind == CheckKind.ALIGNMENT else ""
+        found[key].rows.append((check, check_sentence(check, asked.site.units), line))
     return list(found.values())
 
 

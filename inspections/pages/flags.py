@@ -1,5 +1,6 @@
 """Flags that are open, by age and kind, with who owns each and its evidence one click away."""
 
+from datetime import date
 from typing import Any
 from urllib.parse import urlencode
 
@@ -16,6 +17,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from inspections.models import Flag, SavedList
 from inspections.pages.due import asked_site
+from inspections.pages.history_lines import ABOUT_ALIGNMENT, history_of, small_lines
 from inspections.reasons import check_sentence, flag_sentence
 from inspections.selectors.flaglists import (
     chosen_flags,
@@ -132,7 +134,7 @@ def flags_page(
     count = page.paginator.count
     context: dict[str, Any] = {
         "page": page,
-        "rows": [_shown(flag, now) for flag in page.object_list],
+        "rows": _rows(page.object_list, now, today_at(asked.site, now) if asked.site is not None else now.date()),
         "asked": asked,
         "kinds": [(key, kinds.get(key, key), n, free) for key, n, free in kinds_open(request.user, asked.site)],
         "kind_choices": Flag.Kind.choices,
@@ -203,6 +205,15 @@ def today(request: SheetRequest) -> HttpResponse:
     return render_sheet(request, "inspections/today.html", context, site=site)
 
 
+def _rows(flags: Any, now: Any, today: date) -> list[dict[str, Any]]:
+    """Flags as a list prints them; those that a history says more of with its small line."""
+    about = [flag for flag in flags if flag.kind in ABOUT_ALIGNMENT]
+    lines = small_lines([flag.coupling for flag in about], today)
+    return [
+        _shown(flag, now) | {"line": lines[flag.coupling_id] if flag.kind in ABOUT_ALIGNMENT else ""} for flag in flags
+    ]
+
+
 def _shown(flag: Flag, now: Any) -> dict[str, Any]:
     evidence = flag.evidence.get("visit") if isinstance(flag.evidence, dict) else None
     return {
@@ -210,4 +221,5 @@ def _shown(flag: Flag, now: Any) -> dict[str, Any]:
         "why": flag_sentence(flag, flag.site.units),
         "open_for": span(max(0, (now - flag.opened_at).days)),
         "evidence": evidence,
+        "history": history_of(flag.kind, flag.coupling),
     }

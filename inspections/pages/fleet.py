@@ -16,7 +16,9 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
+from couplings.models import Coupling
 from inspections.models import StandingMonth, Visit
+from inspections.pages.history_lines import small_lines
 from inspections.selectors.fleet import (
     CLOSE,
     COLUMNS,
@@ -110,8 +112,12 @@ def fleet_couplings(request: SheetRequest) -> HttpResponse:
     asked = _asked(request)
     stands = asked["stands"]
     context = {key: value for key, value in asked.items() if key != "stands"}
+    page = Paginator(stands, ON_A_PAGE).get_page(request.GET.get("page"))
+    shown = Coupling.objects.filter(pk__in=[one.pk for one in page.object_list])
     context |= {
-        "page": Paginator(stands, ON_A_PAGE).get_page(request.GET.get("page")),
+        "page": page,
+        # A month that is over is not drawn with what came after it.
+        "lines": {} if asked["past"] else small_lines(shown, asked["day"]),
         "counts": Counter(one.state for one in stands),
         "whys": WHYS,
         "may_export": bool(access.sites_where(request.user, "export")),

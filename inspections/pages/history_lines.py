@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date
 
+from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 
 from couplings.models import Coupling
-from inspections.models import Leg
+from inspections.models import Flag, Leg
 from inspections.selectors.drift import FanPoint
 from inspections.selectors.histories import Past, Was, list_span, pasts_of
 from plant.drawings.history import (
@@ -28,6 +29,9 @@ from plant.drawings.history import (
 )
 from plant.words import day
 
+# Flags whose evidence stands on the page of a train, and in which of its parts; flags that a history says more of.
+AT_THE_HISTORY = {Flag.Kind.JUMP: "jumps", Flag.Kind.FAST: "coupling", Flag.Kind.FORECAST_OUT: "coupling"}
+ABOUT_ALIGNMENT = frozenset({*AT_THE_HISTORY, Flag.Kind.OUT, Flag.Kind.LEFT_SO, Flag.Kind.READINGS})
 NARROW_DAYS = 731  # a phone shows about two years back
 
 
@@ -52,6 +56,12 @@ def large_lines(coupling: Coupling, past: Past, today: date, fan: Iterable[FanPo
         _safe(memory_line(history, near, label, NARROW, words, sentence)),
         _safe(memory_line(history, whole, label, WIDE, words, sentence)),
     )
+
+
+def history_of(kind: str, coupling: Coupling) -> str:
+    """Where the evidence of a flag about drift stands; empty for others. The coupling comes with its train."""
+    part = AT_THE_HISTORY.get(Flag.Kind(kind))
+    return f"{reverse('train', args=[coupling.train.uuid])}#{part}-{coupling.uuid}" if part else ""
 
 
 def drawn(past: Past, today: date, fan: Iterable[FanPoint] | None = None) -> History:

@@ -110,7 +110,7 @@ def parts_of(person: Person, couplings: list[Coupling], given: Mapping[str, str]
             narrow=narrow,
             wide=wide,
             components=_components(coupling, view, today, system),
-            feet=feet_sentences(view.feet, system),
+            feet=feet_sentences(view.feet, system, names=_names(coupling)),
             legs=[_leg(leg, behind[leg.pk], system) for leg in reversed(view.legs)],
             jumps=[_jump(leg, fit, system) for leg in reversed(view.legs) if leg.jump and leg.used],
             rows=list(reversed(past.visits)),
@@ -182,7 +182,12 @@ def _leg(leg: Leg, behind: tuple[Any, Any], system: str) -> dict[str, Any]:
 
 
 def _jump(leg: Leg, fit: Fit | None, system: str) -> dict[str, Any]:
-    return {"leg": leg, "said": leg_sentence(leg), "feet": feet_sentences(feet_in(leg, fit), system, yearly=False)}
+    feet = feet_sentences(feet_in(leg, fit), system, yearly=False, names=_names(leg.coupling))
+    return {"leg": leg, "said": leg_sentence(leg), "feet": feet}
+
+
+def _names(coupling: Coupling) -> dict[str, str]:
+    return {"driver": coupling.driver_machine.name, "driven": coupling.driven_machine.name}
 
 
 def _looked(state: DriftState | None, given: Mapping[str, str], today: date) -> dict[str, Any]:

@@ -43,6 +43,7 @@ class Stand:
     why: str = ""
     on: date | None = None
     used: float | None = None
+    pk: int = 0
 
 
 def standing_on(sites: Iterable[Site], day: date) -> list[Stand]:
@@ -74,7 +75,7 @@ def standing_on(sites: Iterable[Site], day: date) -> list[Stand]:
             said |= {"state": survey[2] or UNKNOWN, "on": survey[1], "used": survey[3]}
             if said["state"] == UNKNOWN:
                 said["why"] = UNJUDGED
-        stands.append(Stand(uuid, tag, train, site_id, area_id, area, **said))
+        stands.append(Stand(uuid, tag, train, site_id, area_id, area, pk=pk, **said))
     return stands
 
 

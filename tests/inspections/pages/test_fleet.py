@@ -128,5 +128,6 @@ def test_the_year_asks_a_number_of_questions_that_does_not_grow(
     # Session, person, roles, sites, months, areas, signed since: 10 at most, whatever the number of areas.
     with django_assert_max_num_queries(10):
         client.get("/fleet/")
-    with django_assert_max_num_queries(11):
+    # Of the list besides that the couplings and what their histories are drawn from.
+    with django_assert_max_num_queries(17):
         client.get("/fleet/couplings/")
