@@ -13,7 +13,7 @@ from couplings.services.couplings import register_coupling, set_target
 from couplings.services.instruments import register_instrument
 from couplings.services.sheets import publish_version, write_sheet
 from couplings.services.starters import load_starters
-from inspections.demo import greyfen, keeping, planning, saltholm, sheets
+from inspections.demo import greyfen, keeping, other_visits, planning, saltholm, sheets
 from inspections.demo import people as who
 from inspections.demo.histories import LIVES
 from inspections.demo.lives import outings_of
@@ -178,6 +178,7 @@ def _history(works: Works, site: Site, people: dict[str, Person], now: datetime,
     for one, act_at in keeping.acts(works, site, people, SPACE):
         at = morning(site, today - timedelta(days=one)).at(15)
         acts.append((at.date(), 1, partial(act_at, at)))
+    acts += other_visits.acts(crew, people, today)
     acts.append((today - timedelta(days=who.LEFT_DAYS), 3, partial(who.see_off, site, people, now)))
     year = 0
     for on, _order, act in sorted(acts, key=lambda act: act[:2]):

@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
-from couplings.models import Coupling, SheetVersion
+from couplings.models import Coupling, Fit, SheetHoldPoint, SheetVersion
 from couplings.selectors import fit_at, flex_planes_of, target_of
 from couplings.services.fits import install_fit
+from inspections import rules
 from inspections.demo import entries
 from inspections.demo.places import Place
 from inspections.demo.readings import Four, Hand, typed
@@ -18,6 +19,7 @@ from inspections.models import Visit, WorkOrder
 from inspections.services.drafts import begin_visit, save_entry
 from inspections.services.orders import close_order, isolate, open_order, remove_isolation, verify_isolation
 from inspections.services.signing import sign_visit
+from inspections.services.witnessing import witness_step
 from inspections.steps import STEPS
 from plant import units
 from plant.models import Person, Site, Train
@@ -75,6 +77,11 @@ def as_marked(place: Place, on: date) -> dict[str, Any]:
     }
 
 
+def _measured(fit: Fit) -> int:
+    """How often this crew measured there, which chooses the scatter; looks, cards and papers between change nothing."""
+    return fit.visits.filter(kind__in=rules.STOPPED - {"breakdown"}, from_paper=False).count()
+
+
 class Crew:
     """Carries out outings of one site; numbers its work orders in the order they come."""
 
@@ -92,31 +99,34 @@ class Crew:
     def carry_out(self, outing: Outing, on: date) -> None:
         """One outing from the planner's order to its closing."""
         day, by = morning(self.site, on), self.people[outing.by]
-        order = self._order(outing, day, by)
+        order = self.order(outing, day, by)
         for place, work in enumerate(outing.works):
             self._work(work, order, Day(self.site, day.at(20 + place * MINUTES_A_WORK)), by)
-        end = 20 + len(outing.works) * MINUTES_A_WORK
-        with recording(by=by, at=day.at(end + 15)):
+        self.finish(order, day, by, 20 + len(outing.works) * MINUTES_A_WORK)
+
+    def finish(self, order: WorkOrder, day: Day, by: Person, minutes: float) -> None:
+        """Isolation off, guard on, and the planner closes the order."""
+        with recording(by=by, at=day.at(minutes + 15)):
             remove_isolation(order=order)
-        with recording(by=self.people["samir"], at=day.at(end + 60)):
+        with recording(by=self.people["samir"], at=day.at(minutes + 60)):
             close_order(order=order)
 
     def leave_open(self, outing: Outing, began: datetime) -> Visit:
         """An outing under way: as-found taken, something loosened, the first round's second dial not read yet."""
         day, by, work = Day(self.site, began), self.people[outing.by], outing.works[0]
         assert work.found is not None
-        order = self._order(outing, day, by)
+        order = self.order(outing, day, by)
         coupling = Coupling.objects.get(site=self.site, tag=work.coupling)
         with recording(by=by, at=day.at(12)):
             visit = begin_visit(coupling=coupling, kind=work.kind, on=day.on, work_order=order)
-        survey = self._survey(visit, work.found, day, 25, "found")
+        survey = self.survey(visit, work.found, day, 25, "found")
         self._save(visit, "as-found", survey | {"loosened_at": day.written(35)}, by, day.at(38))
-        begun = self._survey(visit, work.rounds[0], day, 70, "round 1")
+        begun = self.survey(visit, work.rounds[0], day, 70, "round 1")
         kept = {name: text for name, text in begun.items() if not name.startswith("set1.") or name == "set1.x"}
         self._save(visit, "alignment", kept, by, day.at(74), number=1)
         return visit
 
-    def _order(self, outing: Outing, day: Day, by: Person) -> WorkOrder:
+    def order(self, outing: Outing, day: Day, by: Person) -> WorkOrder:
         number, self.number = self.number, self.number + 1
         train = Train.objects.get(site=self.site, tag=outing.train)
         with recording(by=self.people["samir"], at=day.at(-21 * 60)):
@@ -138,7 +148,7 @@ class Crew:
         with recording(by=by, at=day.at(2)):
             visit = begin_visit(coupling=coupling, kind=work.kind, on=day.on, work_order=order)
         if work.found is not None:
-            found = self._survey(visit, work.found, day, 15, "found")
+            found = self.survey(visit, work.found, day, 15, "found")
             if work.left is not None:
                 found["loosened_at"] = day.written(22)
             self._save(visit, "as-found", found, by, day.at(18 if work.left is None else 24))
@@ -170,11 +180,11 @@ class Crew:
 
     def _aligned(self, visit: Visit, work: Work, by: Person, day: Day) -> None:
         for number, position in enumerate(work.rounds, start=1):
-            fields = self._survey(visit, position, day, 50 + number * 10, f"round {number}")
+            fields = self.survey(visit, position, day, 50 + number * 10, f"round {number}")
             self._save(visit, "alignment", fields, by, day.at(53 + number * 10), number=number)
         left = {"same_as": "as-found"}
         if work.left is not None:
-            left = self._survey(visit, work.left, day, 95, "left")
+            left = self.survey(visit, work.left, day, 95, "left")
         self._save(visit, "as-left", left, by, day.at(98))
 
     def _install(self, coupling: Coupling, day: Day, by: Person) -> None:
@@ -187,12 +197,12 @@ class Crew:
                 **as_marked(place, day.on),
             )
 
-    def _survey(self, visit: Visit, off: Four, day: Day, minutes: float, name: str) -> dict[str, str]:
+    def survey(self, visit: Visit, off: Four, day: Day, minutes: float, name: str) -> dict[str, str]:
         """Readings of shafts so far from the position wanted, with who, when and how warm."""
         place, fit = self.places[visit.coupling.tag], fit_at(visit.coupling)
         assert fit is not None
         way = replace(place.way, flex_planes_mm=flex_planes_of(fit.sheet_version))
-        hand = Hand(f"{place.tag} {visit.kind} {fit.visits.count()} {name}", self.site.units)
+        hand = Hand(f"{place.tag} {visit.kind} {_measured(fit)} {name}", self.site.units)
         stands: Any = tuple(want + by for want, by in zip(target_of(visit.coupling), off, strict=True))
         warm = 18.0 + hand.chance.randint(0, 8)
         return typed(stands, way, hand) | {
@@ -216,6 +226,7 @@ class Crew:
             "driven_engagement": hand.size(bore * 0.99),
         }
         self._save(visit, "placement", fields, by, at)
+        self._witness(visit, "placement", at + timedelta(minutes=4))
         if work.kind == Visit.Kind.INSTALLATION and version.set_screw_count:
             torque = units.written(version.set_screw_torque_nm, "screw-torque", self.site.units)
             screws: dict[str, str] = {}
@@ -224,11 +235,18 @@ class Crew:
                 screws[f"{side}_instrument"] = self.tools["set"]
             self._save(visit, "set-screws", screws, by, at)
 
+    def _witness(self, visit: Visit, step: str, at: datetime) -> None:
+        """Where the data sheet holds the work up, the engineer looks on."""
+        points = SheetHoldPoint.objects.filter(version=visit.sheet_version_id, step=step)
+        for point in points.order_by("pk"):
+            with recording(by=self.people["ana"], at=at):
+                witness_step(visit=visit, step=step, what=point.what)
+
     def _fasteners(self, visit: Visit, work: Work, by: Person, at: datetime) -> None:
         if not work.torque:
             return
         fields: dict[str, str] = {}
-        hand = Hand(f"{visit.coupling.tag} {visit.fit.visits.count()} fasteners", self.site.units)
+        hand = Hand(f"{visit.coupling.tag} {_measured(visit.fit)} fasteners", self.site.units)
         for number, joint in enumerate(visit.sheet_version.joints.order_by("name")):
             if joint.recheck == "not-allowed" and work.kind not in (Visit.Kind.INSTALLATION, Visit.Kind.ELEMENT):
                 continue

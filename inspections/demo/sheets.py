@@ -110,6 +110,7 @@ GREYFEN: dict[str, dict[str, Any]] = {
         "dbse_mm": 48.0, "dbse_tolerance_mm": 1.5, "hub_length_mm": 64.0, "hub_diameter_mm": 200.0, "max_rpm": 3600.0,
         "torque_rating_nm": 700.0, "set_screw_count": 2, "set_screw_size": "M10", "set_screw_torque_nm": 20.0,
         "element_part": "sleeve SL-8-E", "element_shelf_years": 8.0,
+        "hold_points": [{"step": "placement", "what": "Gap between the hubs, sleeve in hand", "role": "engineer"}],
     },
 }  # fmt: skip
 

@@ -6,9 +6,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from couplings.models import SheetHoldPoint
+from inspections import rules
 from inspections.models import HandOver, Visit, Witness
 from inspections.selectors.photos import signed_photos
 from inspections.steps import STEPS
+from inspections.steps.excused import NAME
 from inspections.steps.records import instant
 from plant.models import Membership
 
@@ -34,15 +36,19 @@ class HoldPoint:
 
 
 def hold_points(visit: Visit) -> list[HoldPoint]:
-    """The hold points of the steps that this visit has, in the order of the work."""
+    """The hold points of the steps that this visit does, in the order of the work.
+
+    That is what has something typed in, and what its kind cannot be signed without: whoever checks fasteners places no
+    hubs, and nobody has to look on at what is not done.
+    """
     rows = list(SheetHoldPoint.objects.filter(version_id=visit.sheet_version_id))
     if not rows:
         return []
     seen = list(Witness.objects.filter(visit=visit).select_related("by").order_by("pk"))
-    order = list(STEPS)
+    order, done = list(STEPS), _done(visit)
     found = []
     for row in sorted(rows, key=lambda one: order.index(one.step) if one.step in STEPS else -1):
-        if row.step not in STEPS or not STEPS[row.step].asked(visit):
+        if row.step not in STEPS or not STEPS[row.step].asked(visit) or row.step not in done:
             continue
         here = [one for one in seen if (one.step, one.what) == (row.step, row.what)]
         now = version_of(visit, row.step)
@@ -50,6 +56,16 @@ def hold_points(visit: Visit) -> list[HoldPoint]:
         lapsed = here[-1] if here and holds is None else None
         found.append(HoldPoint(row.step, row.what, row.role, holds, lapsed))
     return found
+
+
+def _done(visit: Visit) -> set[str]:
+    wanted = {row.step for row in rules.WANTED[visit.kind]}
+    typed = {
+        entry.step
+        for entry in visit.entries.all()
+        if any(text.strip() for name, text in entry.typed.items() if name != NAME)
+    }
+    return wanted | typed | {"isolation", "signature"}
 
 
 def version_of(visit: Visit, step: str) -> int:

@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from couplings.models import Coupling, Element, Instrument, SheetLimit, TargetPart
 from couplings.selectors import in_calibration
-from inspections.models import DigestWish, Survey, Visit
+from inspections.models import DigestWish, Flag, Photo, RunUp, Survey, Visit, Witness
 from inspections.selectors.checks import checks_due
 from inspections.selectors.flags import open_flags
 from inspections.selectors.stops import next_stop
@@ -50,7 +50,7 @@ def test_what_was_left_out_of_tolerance_has_its_reason_and_an_open_flag(person):
 
 def test_its_surveys_tell_of_drift_brought_back_left_so_and_too_close_to_call():
     def last(tag):
-        found = surveys_of(Visit.objects.filter(coupling__tag=tag, state="signed").latest("on"))
+        found = surveys_of(Visit.objects.filter(coupling__tag=tag, surveys__isnull=False, state="signed").latest("on"))
         return {role: one.result.verdict for one in found for role in ("as_found", "as_left") if getattr(one, role)}
 
     assert last("BF-21") == {"as_found": "out of tolerance", "as_left": "in tolerance"}
@@ -77,7 +77,8 @@ def test_one_visit_lies_open_for_the_mechanic_to_continue(person):
 def test_what_was_signed_is_what_lies_in_the_database():
     found = verify()
     assert found.findings == []
-    assert found.records == found.visits == Visit.objects.count() - 1
+    run_ups = RunUp.objects.count()
+    assert found.records - run_ups == found.visits == Visit.objects.count() - 1
 
 
 def test_it_shows_what_a_plant_has():
@@ -110,3 +111,24 @@ def test_the_planner_has_laid_out_stops_weeks_and_a_receiver_that_is_switched_of
     # Asked for, and never sent: nobody of the demo has an address.
     assert DigestWish.objects.filter(site=site).count() == 3
     assert not DigestWish.objects.exclude(person__email="").exists()
+
+
+def test_it_has_visits_of_every_kind_with_what_others_said_of_them(person):
+    kinds = {"breakdown", "legacy", "running", "alignment", "element", "installation", "periodic"}
+    assert kinds <= set(Visit.objects.filter(state=Visit.State.SIGNED).values_list("kind", flat=True))
+    paper = Visit.objects.get(from_paper=True)
+    assert (paper.taken_by, paper.signed_by) == (person("jon"), person("mia"))
+    assert paper.entered_at > paper.taken_at + timedelta(days=1)
+    card = Visit.objects.get(kind="legacy")
+    assert card.on < card.coupling.visits.exclude(pk=card.pk).earliest("on").on
+    outcomes = list(RunUp.objects.filter(visit__coupling__tag="FN-41").order_by("pk").values_list("outcome", flat=True))
+    assert outcomes == ["refused", "accepted"]
+    assert Witness.objects.filter(by=person("ana")).exists()
+    assert Photo.objects.get().visit.kind == "breakdown"
+    walks = Visit.objects.filter(kind="running").values_list("on", flat=True)
+    assert len(set(walks)) == 2
+    flags = {(one.coupling.tag, one.kind): one for one in Flag.objects.select_related("coupling", "owner")}
+    assert flags[("CW-12", "odd-look")].owner == person("ana")
+    assert flags[("CW-12", "odd-look")].cleared_at is None
+    assert flags[("SL-51", "breakdown")].cleared_by == flags[("FN-41", "run-up")].owner == person("ana")
+    assert flags[("FN-41", "run-up")].cause == "the run-up was accepted by Ana"

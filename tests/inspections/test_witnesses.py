@@ -18,7 +18,7 @@ from inspections.services.witnessing import hand_over, witness_step
 from plant.recording import recording
 from plant.refusals import NotAllowed, Refused
 from tests.factories import NOW
-from tests.inspections.visits import PLACEMENT, begin, save
+from tests.inspections.visits import PLACEMENT, begin, fasteners, save
 
 pytestmark = pytest.mark.django_db
 RAN = {"outcome": "accepted", "ran_at": "2026-11-02 14:30", "driver_vibration": "2.2", "current": "91"}
@@ -115,6 +115,18 @@ def test_a_witness_is_not_added_to_a_signed_visit(filled, mechanic, engineer):
     SheetHoldPoint.objects.create(version=filled.sheet_version, step="placement", what="late", role="engineer")
     assert "nothing is added to it any more" in refused(see, filled, engineer, what="late")[""]
     assert not Witness.objects.exists()
+
+
+def test_nobody_has_to_look_on_at_a_step_that_is_not_done(fit, order, point, mechanic, wrench):
+    check = begin(fit, order, mechanic, kind="torque")
+    save(check, "fasteners", fasteners(wrench), mechanic)
+    assert hold_points(check) == []
+    save(check, "placement", {"not_measured": "not touched"}, mechanic)
+    assert hold_points(type(check).objects.get(pk=check.pk)) == []
+    save(check, "placement", PLACEMENT | {"not_measured": ""}, mechanic, seen=1)
+    assert [one.what for one in hold_points(type(check).objects.get(pk=check.pk))] == [point.what]
+    save(check, "placement", dict.fromkeys(PLACEMENT, ""), mechanic, seen=2)
+    sign(type(check).objects.get(pk=check.pk), mechanic)
 
 
 def test_notes_pass_from_shift_to_shift_and_into_the_record(filled, mechanic, engineer):
