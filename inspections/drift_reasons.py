@@ -13,7 +13,8 @@ from plant.words import chance, day
 
 def drift_why(numbers: dict[str, Any]) -> str:
     """The reason behind a date by drift, and what it is worth."""
-    said = chance(numbers["drift_chance"])
+    # Where the risk sets the day it is the accepted one; the day itself is a whole one, so a little less.
+    said = chance(numbers["drift_risk"] if numbers["drift_by"] == "risk" else numbers["drift_chance"])
     if numbers["drift_by"] == "shortest":
         words = _(
             "at this train's pace %(chance)s that it is out of tolerance by then, more than is accepted, and the site "

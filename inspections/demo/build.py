@@ -22,8 +22,9 @@ from inspections.demo.places import Place, Row, Works
 from inspections.demo.stories import OPEN_DRAFT, STORIES
 from inspections.demo.works import WORKS
 from inspections.models import CheckKind, Flag
-from inspections.services.checks import recompute_site
+from inspections.services.checks import recompute_site, redraw_site
 from inspections.services.flags import own_flag
+from inspections.services.group_fits import fit_groups
 from inspections.services.policies import load_policies, write_policy
 from plant.models import Area, Person, Site
 from plant.recording import recording
@@ -34,6 +35,8 @@ from plant.sitetime import today_at
 SPACE = UUID("6f0d2d54-3f0a-5d0e-9b1c-0a51ef7de300")
 SETUP_DAYS = 1130
 DRAFT_MINUTES = 110
+FITTED_DAYS, EXPLAINED_DAYS = 200, 135
+ACCEPTED = {"risk": 0.1, "longest_months": 15}
 SHEETS = {"Greyfen Works": sheets.GREYFEN, "Saltholm Mill": sheets.SALTHOLM}
 TOOLS = {
     "Greyfen Works": greyfen.WRENCHES | {"dial": "D-101", "gauge": "M-71"},
@@ -66,6 +69,8 @@ def fill(
         _register(works, site, people, now)
         _history(works, site, people, now, say)
     who.invite_somebody(sites[plant[0].name], people["kim"], now - timedelta(days=1))
+    say("How groups of couplings drift")
+    foresee(list(sites.values()), now)
     for site in sites.values():
         with recording(by=None, at=now):
             recompute_site(site=site, today=today_at(site, now))
@@ -76,6 +81,14 @@ def fill(
         for flag in Flag.objects.filter(kind=Flag.Kind.OUT, cleared_at__isnull=True):
             own_flag(flag=flag, owner=people["ana"])
     return people
+
+
+def foresee(sites: list[Site], at: datetime) -> None:
+    """Fit the groups as they are at that moment, and forecast every coupling by them; as the weekly run does."""
+    with recording(by=None, at=at):
+        fit_groups(on=at.date())
+        for site in sites:
+            redraw_site(site=site, today=today_at(site, at))
 
 
 def _site(works: Works, now: datetime) -> Site:
@@ -101,7 +114,9 @@ def _register(works: Works, site: Site, people: dict[str, Person], now: datetime
         load_starters(site=site)
         # The kinds that this plant's visits do; of the others everything would be overdue.
         for one in load_policies(site=site, kinds=(CheckKind.ALIGNMENT, CheckKind.TORQUE)):
-            write_policy(site=site, check_kind=one.check_kind, after_other_work=False)
+            # This plant accepts one chance in ten: its yearly rounds were never laid out for less.
+            drift: dict[str, Any] = ACCEPTED if one.check_kind == CheckKind.ALIGNMENT else {}
+            write_policy(site=site, check_kind=one.check_kind, after_other_work=False, **drift)
         for designation, content in SHEETS[works.name].items():
             family = Family.objects.get(code=content["family"])
             fields = {name: value for name, value in keeping.wear_limits(content).items() if name != "family"}
@@ -180,6 +195,10 @@ def _history(works: Works, site: Site, people: dict[str, Person], now: datetime,
         acts.append((at.date(), 1, partial(act_at, at)))
     acts += other_visits.acts(crew, people, today)
     acts.append((today - timedelta(days=who.LEFT_DAYS), 3, partial(who.see_off, site, people, now)))
+    # Before the pipe work that moved a train, so that what it did stands out as soon as it is measured.
+    fitted_on, explained_on = today - timedelta(days=FITTED_DAYS), today - timedelta(days=EXPLAINED_DAYS)
+    acts.append((fitted_on, 4, partial(foresee, [site], morning(site, fitted_on).at(60))))
+    acts.append((explained_on, 4, partial(keeping.explain, site, people["ana"], morning(site, explained_on).at(60))))
     year = 0
     for on, _order, act in sorted(acts, key=lambda act: act[:2]):
         if on.year != year:

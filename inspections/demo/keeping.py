@@ -26,8 +26,9 @@ from couplings.services.sheets import begin_version, change_version, publish_ver
 from couplings.services.stock import move_stock, receive_stock
 from inspections.demo.outings import as_marked, morning
 from inspections.demo.places import Row, Works
-from inspections.models import Check, CheckKind
+from inspections.models import Check, CheckKind, Flag, JumpCause
 from inspections.services.deferral import defer_check
+from inspections.services.flags import clear_flag
 from plant.models import Machine, MachineUnit, Person, Site, Train
 from plant.recording import recording
 from plant.services.meters import record_run_hours
@@ -43,6 +44,7 @@ SPELLS = (
     ("HY-91", "uncoupled", 6, None, "Solo run of the motor after its bearings were changed."),
 )
 PUT_OFF, PUT_OFF_DAYS = "RF-32", 14
+STRAINED = "CL-15"
 # Train, how many days ago a new hour meter was put in; it began at 0.
 NEW_METERS = {"CM-81": 415}
 # Part, batch, polymer, cured and received how many days ago, how many, where.
@@ -184,6 +186,15 @@ def put_off(site: Site, planner: Person, now: datetime) -> None:
         with recording(by=planner, at=now):
             until = check.due_on + timedelta(days=PUT_OFF_DAYS)
             defer_check(check=check, until=until, reason="Waits for the stop of the refiner line.")
+
+
+def explain(site: Site, by: Person, at: datetime) -> None:
+    """What had moved the train whose suction line was made up: the engineer found out."""
+    flags = Flag.objects.filter(site=site, coupling__tag=STRAINED, kind=Flag.Kind.JUMP, cleared_at__isnull=True)
+    for flag in flags.select_related("coupling"):
+        with recording(by=by, at=at):
+            cause = f"{JumpCause.PIPE.value}: the suction line had been pulled to its flange; made up anew."
+            clear_flag(flag=flag, cause=cause)
 
 
 def wear_limits(content: Mapping[str, Any]) -> dict[str, Any]:

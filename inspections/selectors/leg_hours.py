@@ -16,6 +16,8 @@ def hours_apart(legs: Sequence[Leg], states: Sequence[DriftState]) -> list[int]:
 
     They come with their coupling, its train and site; legs with their surveys too.
     """
+    if not legs and not states:
+        return []
     couplings = [leg.coupling for leg in legs] + [state.coupling for state in states]
     running = running_of_trains({one.train_id: zone_of(one.site) for one in couplings})
     apart = {leg.coupling_id for leg in legs if _hours(leg, running.get(leg.coupling.train_id)) != leg.hours}

@@ -84,7 +84,8 @@ def drift_by_hours(*, trains: Iterable[int]) -> list[int]:
     rows = Leg.objects.filter(coupling__train__in=list(trains)).select_related(
         "coupling__train", "coupling__site", "from_survey", "to_survey"
     )
-    states = DriftState.objects.filter(coupling__train__in=list(trains)).select_related("coupling__site")
+    states = DriftState.objects.filter(coupling__train__in=list(trains), hours_per_day__isnull=False)
+    states = states.select_related("coupling__train", "coupling__site")
     return hours_apart(list(rows), list(states))
 
 

@@ -12,7 +12,21 @@ from django.urls import Resolver404, resolve
 from couplings.models import Calibration, Coupling, Fit, LimitChange, SheetVersion, StockLot
 from inspections.demo.people import PEOPLE
 from inspections.demo.works import WORKS
-from inspections.models import Check, Lubrication, Mounting, RunOut, ShimPack, SoftFoot, Survey, Visit, Wear
+from inspections.models import (
+    Check,
+    DriftState,
+    Flag,
+    GroupFit,
+    Leg,
+    Lubrication,
+    Mounting,
+    RunOut,
+    ShimPack,
+    SoftFoot,
+    Survey,
+    Visit,
+    Wear,
+)
 from inspections.selectors.verification import verify
 from plant.models import Invitation, Machine, MachineUnit, Membership, MeterReading, Person, ServiceSpell, Train
 from tests.access_table import ROWS
@@ -95,6 +109,7 @@ def test_it_has_what_a_keeper_deals_with():
     assert StockLot.objects.filter(count__gt=0).count() >= 8
     deferred = Check.objects.get(deferred_until__isnull=False)
     assert (deferred.coupling.tag, deferred.deferred_by.username) == ("RF-32", "samir")
+    assert deferred.deferred_risk is not None
     assert Calibration.objects.count() >= 20
     assert Invitation.objects.filter(used_at__isnull=True, withdrawn_at__isnull=True).count() == 1
     rune, tor = Person.objects.get(username="rune"), Person.objects.get(username="tor")
@@ -102,6 +117,21 @@ def test_it_has_what_a_keeper_deals_with():
     assert Membership.objects.get(person=rune).until_on is not None
     assert all(role.until_on is not None for role in Membership.objects.filter(person=tor))
     assert Visit.objects.filter(signed_by=tor).count() > 5
+
+
+def test_dates_are_won_by_drift_and_by_policy_and_a_jump_has_its_cause():
+    alignments = Check.objects.filter(kind="alignment", settled_on=None)
+    won = Counter(alignments.values_list("winner", flat=True))
+    assert won["drift"] >= 5
+    assert won["policy"] >= 5
+    assert won["first-hours"] + won["run-hours"] >= 1
+    explained = Flag.objects.get(kind="jump", cleared_at__isnull=False)
+    assert (explained.coupling.tag, explained.cleared_by.username) == ("CL-15", "ana")
+    assert Leg.objects.get(cause="pipe-strain").jump
+    assert Flag.objects.filter(kind="jump", cleared_at=None).exists()
+    assert Flag.objects.filter(kind="moving-fast", cleared_at=None, coupling__tag="BF-21").exists()
+    assert GroupFit.objects.filter(current=True).count() == 2
+    assert DriftState.objects.filter(why_not="").count() >= 30
 
 
 @pytest.mark.parametrize("username", [row[0] for row in PEOPLE])
