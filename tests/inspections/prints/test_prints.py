@@ -7,17 +7,25 @@ import pytest
 import time_machine
 from django.test import RequestFactory
 
+from couplings.models import Coupling
 from inspections.models import ShimPack
 from inspections.prints.certificate import certificate, content_of
-from inspections.prints.jobcard import Job, _card, job_cards
+from inspections.prints.jobcard import Job, cards_of, job_cards
 from inspections.prints.labels import labels
 from inspections.services.signing import sign_visit
 from plant.prints import for_paper, pdf
 from plant.recording import recording
-from tests.factories import NOW, CouplingFactory
+from tests.factories import NOW, CouplingFactory, FitFactory, TrainFactory, WorkOrderFactory
+from tests.inspections.visits import begin, fill_installation, save
 
 pytestmark = pytest.mark.django_db
 HERE = "https://plant.example/visits/1/record/"
+
+
+def _card(job, address):
+    """What one card says."""
+    (card,) = cards_of([job], lambda coupling: address)
+    return card
 
 
 @pytest.fixture(autouse=True)
@@ -197,3 +205,32 @@ def test_the_code_on_a_label_opens_the_page_of_its_coupling(fit):
 
     request = RequestFactory().get("/couplings/labels.pdf", headers={"host": "testserver"})
     assert address_of(request)(fit.coupling) == f"http://testserver/couplings/{fit.coupling.uuid}/"
+
+
+def test_many_cards_ask_no_more_than_one_and_say_the_hold_down_torque(
+    site, fit, order, mechanic, wrench, connection_queries
+):
+    """The questions are those of fits, elements, joints, hubs, limits, grades and their rows, surveys, bolts, flags and
+    shims: one of each, whether for one coupling or for four."""
+    couplings = [fit.coupling]
+    for number in range(3):
+        train = TrainFactory(site=site, tag=f"P-{number}")
+        couplings.append(FitFactory(coupling=CouplingFactory(train=train)).coupling)
+    for one in couplings:
+        visit = begin(one.fits.get(), WorkOrderFactory(train=one.train, isolated=True), mechanic)
+        fill_installation(visit, mechanic, wrench)
+        save(visit, "hold-down", {"driver.torque": "120", "driver.how": "set", "driver.jacks": "backed"}, mechanic)
+        with recording(by=mechanic, at=NOW):
+            sign_visit(visit=visit)
+    asked = Coupling.objects.select_related("site", "train__area", "driver_machine", "driven_machine")
+    few, many = list(asked.filter(pk=fit.coupling.pk)), list(asked.order_by("pk"))
+    with connection_queries() as one_card:
+        cards_of([Job(one) for one in few], lambda coupling: HERE)
+    with connection_queries() as four_cards:
+        cards = cards_of([Job(one) for one in many], lambda coupling: HERE)
+    assert len(cards) == 4
+    assert len(four_cards) == len(one_card), [one["sql"][:90] for one in four_cards]
+    for card in cards:
+        assert ["Hold-down bolts, driver side", "120.0\u00a0N\u00b7m, jack bolts backed off and locked"] in [
+            list(row) for row in card["left"]
+        ]
