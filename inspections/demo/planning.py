@@ -20,9 +20,9 @@ from plant.sitetime import today_at
 # Name, area ("" for the whole site), begins in so many days, for how many.
 STOPS = {
     "Greyfen Works": (
-        ("Spring stop", "", -190, 5),
+        ("Last yearly stop", "", -300, 5),
         ("Turbine stop", "Turbine hall", 24, 2),
-        ("Autumn stop", "", 61, 5),
+        ("Yearly stop", "", 61, 5),
     ),
     "Saltholm Mill": (("Shut of the machine", "Paper machine", 17, 1), ("Yearly shut", "", 75, 4)),
 }

@@ -92,6 +92,9 @@ def fleet(request: SheetRequest) -> HttpResponse:
                 (state, [(month[column], _address(asked, state, month["month_on"], this)) for month in year])
                 for state, column in COLUMNS.items()
             ],
+            "all_row": [(month["fitted"], _address(asked, "", month["month_on"], this)) for month in year],
+            "due": reverse("due") + (f"?{urlencode(asked)}" if asked else ""),
+            "this": this,
             "links": {state: _address(asked, state, this, this) for state in STATES},
             "ago": months[0] if months[0]["month_on"] == months_back(today, 12) else None,
             "whys": _whys(areas, asked, this),

@@ -34,6 +34,11 @@ class Week:
         return self.crew_hours is not None and self.hours > self.crew_hours
 
     @property
+    def too_many(self) -> float:
+        """Hours planned beyond what the crew has."""
+        return max(0.0, self.hours - (self.crew_hours or 0.0))
+
+    @property
     def free(self) -> float | None:
         return None if self.crew_hours is None else self.crew_hours - self.hours
 

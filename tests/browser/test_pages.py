@@ -4,12 +4,16 @@ import re
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from django.utils import timezone
 from playwright.sync_api import expect
 
 from inspections.models import Visit
 from inspections.steps import STEPS
 from plant.calculations import all_calculations
-from plant.models import Person
+from plant.models import Person, Webhook
+from plant.recording import recording, told
+from plant.services.webhooks import change_webhook, send_test
+from tests.browser.looks import inside
 from tests.inspections.demo_built import fill_some
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -30,6 +34,15 @@ def _addresses(person: Person) -> list[str]:
         "/couplings/",
         "/due/",
         "/due/?days=366",
+        "/weeks/",
+        "/flags/",
+        "/today/",
+        "/jobs/",
+        "/digest/",
+        "/calendars/",
+        "/fleet/",
+        "/fleet/couplings/",
+        "/register/stops/",
         "/calculations/",
         "/calculations/alignment/?method=rim-and-face",
         "/calculations/alignment/?method=reverse-rim&viewed_from=movable&set0.12=0&set0.3=0.12&set0.6=0.30&set0.9=0.18"
@@ -62,6 +75,32 @@ def test_every_page_is_free_of_axe_violations_and_no_wider_than_the_screen(at):
             wide = page.evaluate("document.documentElement.scrollWidth")
             if wide > width:
                 found.append((width, address, f"{wide} px wide"))
+            for scheme in ("light", "dark"):
+                page.emulate_media(color_scheme=scheme)
+                for one in axe.run(page).response["violations"]:
+                    found.append((width, scheme, address, one["id"], one["nodes"][0]["html"][:200]))
+    assert found == []
+
+
+def test_the_keepers_pages_of_webhooks_are_so_too(at):
+    fill_some()
+    person = Person.objects.get(username="kim")
+    hook = Webhook.objects.filter(site__name="Greyfen Works").get()
+    with recording(by=person, at=timezone.now()):
+        change_webhook(webhook=hook, active=True)
+        send_test(webhook=hook)
+        told("check.due", None, {"check": "invented"}, site_id=hook.site_id)
+    # One was refused for a day, one still waits.
+    aside = hook.deliveries.get(event__isnull=True)
+    aside.state, aside.settled_at = "aside", timezone.now()
+    aside.save()
+    aside.tries.create(at=timezone.now(), status=422, said="No such order.")
+    axe, found = Axe(), []
+    for width in (360, 1280):
+        page = at(person, width)
+        for address in ("/webhooks/", f"/webhooks/{hook.uuid}/", "/jobs/"):
+            page.goto(address)
+            inside(page, f"webhooks{len(address)}")
             for scheme in ("light", "dark"):
                 page.emulate_media(color_scheme=scheme)
                 for one in axe.run(page).response["violations"]:
