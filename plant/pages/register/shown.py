@@ -14,6 +14,8 @@ from plant.pages.register.lazy import lazily
 from plant.pages.register.registry import Field, Noun, Place, Rows
 from plant.pages.register.typed import asked, count_of, written
 
+AS_A_DAY = lazily("Such as 2026-10-12.")
+
 
 @dataclass
 class ShownRow:
@@ -79,7 +81,8 @@ def _shown(
     plain = known.setdefault(id(field), asked(field, place))
     name = under + field.name
     one = shown_field(plain, {field.name: typed.get(name, "")}, {field.name: errors.get(name, "")}, place.system)
-    return Shown(**{**one.__dict__, "id": id_of(name), "name": name})
+    hint = one.hint or (AS_A_DAY if field.kind == "date" and one.type == "text" else "")
+    return Shown(**{**one.__dict__, "id": id_of(name), "name": name, "hint": hint})
 
 
 def _list(

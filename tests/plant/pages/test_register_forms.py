@@ -269,3 +269,9 @@ def test_reading_a_page_offers_nothing_to_who_may_not_change_it(as_mechanic, tra
     assert "Change this train" not in page
     assert "Write down run hours" in page
     assert "Add: train" not in said(as_mechanic.get("/register/trains/"))
+
+
+def test_a_day_is_asked_for_with_an_example_of_how_it_is_written(as_person_on_pages, planner, site):
+    page = said(as_person_on_pages(planner).get(f"/register/stops/new/?site={site.uuid}"))
+    assert '<p class="hint" id="f-begins_on_helptext">Such as 2026-10-12.</p>' in page
+    assert '<p class="hint" id="f-ends_on_helptext">It counts.</p>' in page, "its own hint is left as it is"
