@@ -23,6 +23,7 @@ from plant import units
 from plant.words import chance, day, span
 
 NBSP = "\u00a0"
+SURE = 0.995  # no later day says more
 NAMES: dict[str, Any] = {
     "offset.vertical": lazily("Offset, vertical"),
     "offset.horizontal": lazily("Offset, sideways"),
@@ -120,10 +121,12 @@ def forecast_sentences(state: DriftState | None, check: Check | None, today: dat
             days.append((check.runner_up_on, _("the other date")))
     elif state.due_on is not None:
         days.append((state.due_on, _("the day its drift asks for a check")))
-    for on, what in days:
+    for on, what in sorted(days, key=lambda one: one[0]):
         if (risk := chance_on(state, on)) is not None:
             words = _("By %(day)s, %(what)s: %(chance)s that it has been out of tolerance.")
             said.append(words % {"day": day(on, weekday=False), "what": what, "chance": chance(risk)})
+            if risk > SURE:
+                break
     if state.risk is not None:
         said.append(_("Accepted here: %(chance)s.") % {"chance": chance(state.risk)})
     if state.due_on is not None:

@@ -234,4 +234,9 @@ def _tried(part: Part, given: Mapping[str, str], today: date, system: str) -> di
     found = tried_move(part.view.state, part.coupling, part.fit, plane, up, right, today)
     if found is None:
         return asked | {"error": _("There is no forecast here yet to start from.")}
-    return asked | {"found": found}
+    words = _("With the %(feet)s feet of the %(machine)s moved %(way)s by %(by)s")
+    ways = {"up": _("up"), "down": _("down"), "right": _("right"), "left": _("left")}
+    said = words % {
+        "feet": plane.name, "machine": plane.machine, "way": ways[asked["way"]], "by": units.written(by, "gap", system),
+    }  # fmt: skip
+    return asked | {"found": found, "said": said}

@@ -308,7 +308,7 @@ class _Drawing:
             begins = x - 16 - wide
             x, css = x - 16, f"{css} end"
         y = max(y, self.size.top - 12)
-        while any(abs(y - at) < 14 and begins < until and begins + wide > since for at, since, until in self.taken):
+        while any(_touch((y, begins, begins + wide), one) for one in self.taken):
             y += 14
         self.taken.append((y, begins - CLEAR, begins + wide + CLEAR))
         return text(x, y, says, f"{css} mid" if middle else css)
@@ -328,11 +328,27 @@ class _Drawing:
         x = self.x(due)
         drawn += line(x, s.top if self.large else s.base - 12, x, s.base, "next")
         if self.large:
-            said = [(s.top + 12, self.words.due, "t halo"), (s.top + 28, self.history.due_says, "t tb halo")]
-            ends = x - 6 - _LETTER * max(len(one) for _y, one, _css in said) >= s.left
-            for y, says, css in said:
-                drawn += text(x - 6, y, says, f"{css} end") if ends else text(x + 6, y, says, css)
+            drawn += self._due_says(x)
         return drawn + polygon(_tab(x, s.base, 8 if self.large else 4.5), "tab")
+
+    def _due_says(self, x: float) -> str:
+        """Before the line where there is room, else after it; lower where other words stand."""
+        said = [(self.words.due, "t halo"), (self.history.due_says, "t tb halo")]
+        wide = _LETTER * max(len(says) for says, _css in said)
+        before = x - 6 - wide >= self.size.left
+        begins = x - 6 - wide if before else x + 6
+        top = self.size.top + 12
+        while any(_touch((top + down, begins, begins + wide), one) for down in (0, 16) for one in self.taken):
+            top += 14
+        return "".join(
+            text(x - 6, top + 16 * n, says, f"{css} end") if before else text(x + 6, top + 16 * n, says, css)
+            for n, (says, css) in enumerate(said)
+        )
+
+
+def _touch(box: tuple[float, float, float], other: tuple[float, float, float]) -> bool:
+    """Whether words at (height, from, to) run into others."""
+    return abs(box[0] - other[0]) < 14 and box[1] < other[2] and box[2] > other[1]
 
 
 def _cut(points: Sequence[Ahead], span: tuple[date, date]) -> list[Ahead]:

@@ -43,6 +43,8 @@ def _addresses(person: Person) -> list[str]:
         "/fleet/",
         "/fleet/couplings/",
         "/register/stops/",
+        "/trains/",
+        f"/trains/{out.coupling.train.uuid}/",
         "/calculations/",
         "/calculations/alignment/?method=rim-and-face",
         "/calculations/alignment/?method=reverse-rim&viewed_from=movable&set0.12=0&set0.3=0.12&set0.6=0.30&set0.9=0.18"

@@ -112,6 +112,21 @@ def test_the_next_check_is_a_tab_on_the_axis_and_the_other_date_an_open_one():
     assert parts(memory_line(replace(WHOLE, due_on=date(2029, 1, 1)), SPAN, "history"), "tab") == []
 
 
+def test_the_words_of_the_next_check_stand_free_of_others():
+    """They go before their line, after it at the left end, and lower where a number above the scale stands."""
+    crowded = replace(WHOLE, visits=(replace(MOVED, found=2.37),), due_on=MOVED.on + timedelta(days=30))
+    at_the_left = replace(WHOLE, due_on=SPAN[0] + timedelta(days=20))
+    heights = []
+    for history, after in ((WHOLE, False), (crowded, False), (at_the_left, True)):
+        (says,) = [one for one in parts(memory_line(history, SPAN, "history"), "halo") if one.text == "14 March"]
+        assert numbers(says, "x") == near(x_of(history.due_on) + (6 if after else -6))
+        assert ("end" in says.get("class").split()) is not after
+        heights += numbers(says, "y")
+    assert heights[0] == heights[2] == 54
+    # The number stands at 31; the upper of the two lines 14 or more below it.
+    assert heights[1] - 16 >= 31 + 14
+
+
 def test_a_jump_is_dotted_and_named():
     visits = (FIRST, replace(AGAIN, reached=JUMP, says="jump: pipe strain"))
     svg = memory_line(replace(WHOLE, visits=visits), SPAN, "history")

@@ -8,10 +8,12 @@ import time_machine
 from django.db import transaction
 
 from couplings.models import Coupling, Element, TargetPart
-from inspections.models import Leg, Visit
+from inspections.models import Flag, Leg, Visit
 from inspections.selectors.drift_due import chance_on
 from inspections.selectors.histories import pasts_of
+from inspections.services.flags import open_flag
 from plant.models import FootPlane, Person
+from plant.recording import recording
 from plant.words import chance
 from tests.factories import NOW, TODAY, FitFactory, MembershipFactory, PersonFactory, SiteFactory, TrainFactory
 from tests.inspections.drifting import fitted, fleet, surveyed
@@ -148,7 +150,7 @@ def test_a_move_is_tried_on_paper(client, engineer, on_feet):
     # Half a millimetre on the feet nearer to the coupling turns the motor by 1 mrad and more: out of tolerance.
     assert before.used[0] < 1 < after.used[0]
     assert after.due_on < before.due_on
-    assert "From where it is expected today it would be left at" in told(away)
+    assert "moved right by <b>0.50 mm</b>, from where it is expected today, it would be left at" in told(away)
 
 
 @pytest.mark.parametrize(
@@ -282,3 +284,14 @@ def test_the_span_of_a_list_reaches_a_year_ahead(plant):
     past = pasts_of([plant], TODAY)[plant.pk]
     assert past.ahead[0].on == date(2026, 1, 2)
     assert past.ahead[-1].on == TODAY + timedelta(days=366)
+
+
+def test_a_flag_of_drift_opens_its_evidence(client, engineer, plant):
+    evidence = {"jumps": [], "on": "2026-01-02"}
+    with recording(by=None, at=NOW):
+        open_flag(coupling=plant, kind=Flag.Kind.JUMP, evidence=evidence)
+    client.force_login(engineer)
+    address = f"/trains/{plant.train.uuid}/#jumps-{plant.uuid}"
+    for page in ("/flags/", f"/couplings/{plant.uuid}/"):
+        assert f'href="{address}"' in client.get(page).content.decode()
+    assert f'id="jumps-{plant.uuid}"' in client.get(address).content.decode()
