@@ -25,6 +25,7 @@ from inspections.models import CheckKind, Flag
 from inspections.services.checks import recompute_site, redraw_site
 from inspections.services.flags import own_flag
 from inspections.services.group_fits import fit_groups
+from inspections.services.lives import fit_lives
 from inspections.services.policies import load_policies, write_policy
 from plant.models import Area, Person, Site
 from plant.recording import recording
@@ -73,6 +74,7 @@ def fill(
     foresee(list(sites.values()), now)
     for site in sites.values():
         with recording(by=None, at=now):
+            fit_lives(site=site, today=today_at(site, now))
             recompute_site(site=site, today=today_at(site, now))
         keeping.put_off(site, people["samir"], now)
         planning.lay_out(site, people, now)

@@ -218,7 +218,8 @@ GREYFEN = Works(
         "Power house": "", "Boiler house": "Power house", "Turbine hall": "Power house",
         "Cooling water": "Power house", "Pulp mill": "", "Pulp line": "Pulp mill", "Refining": "Pulp mill",
     },
-    settings={"currency": "NOK", "labour_rate": 780.0, "crew_hours_week": 48.0},
+    settings={"currency": "NOK", "labour_rate": 780.0, "element_cost": 2900.0, "failure_cost": 85000.0,
+              "down_cost": 12000.0, "crew_hours_week": 48.0},
     trains=(*BOILER, *TURBINES, *WATER, *PULP, *REFINING),
     instruments=(
         ("dial", "Dial 10 mm", "D-101", DIAL, (1140, 880, 560, 205)),

@@ -107,7 +107,10 @@ SALTHOLM = Works(
     zone="America/Chicago",
     units="us",
     areas={"Mill": "", "Stock preparation": "Mill", "Paper machine": "Mill", "Water treatment": ""},
-    settings={"currency": "USD", "labour_rate": 68.0, "crew_hours_week": 24.0},
+    settings={
+        "currency": "USD", "labour_rate": 68.0, "element_cost": 240.0, "failure_cost": 7400.0, "down_cost": 1100.0,
+        "crew_hours_week": 24.0,
+    },
     trains=(*STOCK, *MACHINE, *TREATMENT),
     instruments=(
         ("dial", "Dial 0.4 in", "D-201", DIAL, (1140, 850, 560, 120)),

@@ -18,6 +18,7 @@ from django.views.decorators.http import require_safe
 
 from couplings.models import Coupling
 from inspections.models import StandingMonth, Visit
+from inspections.pages.costs import fleet_costs
 from inspections.pages.history_lines import small_lines
 from inspections.selectors.fleet import (
     CLOSE,
@@ -104,6 +105,7 @@ def fleet(request: SheetRequest) -> HttpResponse:
             "last_month": months_back(today, 1),
             "signed_since": _signed_since(request.user, site, now["counted"]),
         }
+        context |= fleet_costs(site, today)
         context["more"] = now["in_tolerance"] - context["ago"]["in_tolerance"] if context["ago"] else None
     return render_sheet(request, "inspections/fleet.html", context, site=site)
 

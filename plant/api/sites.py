@@ -23,6 +23,16 @@ class SiteSerializer(NounSerializer):
     labour_rate = serializers.FloatField(
         allow_null=True, required=False, help_text="Cost of one crew hour, in the site's currency."
     )
+    element_cost = serializers.FloatField(
+        allow_null=True, required=False, help_text="Usual price of one element, in the site's currency."
+    )
+    failure_cost = serializers.FloatField(
+        allow_null=True, required=False,
+        help_text="Of one failure of an element in service, beside the element and the hours to fit it.",
+    )  # fmt: skip
+    down_cost = serializers.FloatField(
+        allow_null=True, required=False, help_text="Of a train that stands, for an hour."
+    )
     crew_hours_week = serializers.FloatField(
         allow_null=True, required=False, help_text="Crew hours there are for checks in a week, all hands together."
     )

@@ -50,6 +50,12 @@ class Site(Versioned):
     units = models.CharField(max_length=8, choices=Units, default=Units.METRIC)
     currency = models.CharField(max_length=3, default="EUR")
     labour_rate = models.FloatField(null=True, blank=True, help_text="Cost of one crew hour in the site's currency.")
+    element_cost = models.FloatField(null=True, blank=True, help_text="Usual price of one element, the part alone.")
+    failure_cost = models.FloatField(
+        null=True, blank=True,
+        help_text="What one failure of an element in service costs beside the element and the hours to fit it.",
+    )  # fmt: skip
+    down_cost = models.FloatField(null=True, blank=True, help_text="What a train that stands costs in an hour.")
     crew_hours_week = models.FloatField(
         null=True, blank=True, help_text="Crew hours there are for checks in a week, all hands together."
     )
@@ -97,6 +103,9 @@ class Site(Versioned):
         ordering = ["name"]
         constraints = [
             within("labour_rate", 0, 1e6),
+            within("element_cost", 0, 1e9),
+            within("failure_cost", 0, 1e9),
+            within("down_cost", 0, 1e9),
             within("crew_hours_week", 0, 1e5),
             within("confidence", 0.5, 0.999),
             within("closure_limit_mm", 0.001, 1),

@@ -35,6 +35,8 @@ STRIP = [
 ]
 # At the foot: what is wanted seldom, and whether only staff see it.
 FOOT = [
+    ("Elements", "elements", False),
+    ("Parts", "parts", False),
     ("Account", "account", False),
     ("Daily mail", "digest", False),
     ("Background work", "jobs", False),

@@ -34,6 +34,24 @@ class SiteForm(forms.Form):
         help_text=TOUCHES["labour_rate"],
         widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
     )
+    element_cost = forms.FloatField(
+        required=False,
+        label=gettext_lazy("Price of one element"),
+        help_text=TOUCHES["element_cost"],
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+    )
+    failure_cost = forms.FloatField(
+        required=False,
+        label=gettext_lazy("Cost of a failure in service"),
+        help_text=TOUCHES["failure_cost"],
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+    )
+    down_cost = forms.FloatField(
+        required=False,
+        label=gettext_lazy("Cost of one hour down"),
+        help_text=TOUCHES["down_cost"],
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+    )
     crew_hours_week = forms.FloatField(
         required=False,
         label=gettext_lazy("Crew hours for checks in a week"),

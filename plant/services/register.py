@@ -22,9 +22,10 @@ __all__ = [
 ]  # fmt: skip
 
 SITE_FIELDS = (
-    "name", "zone", "units", "currency", "labour_rate", "crew_hours_week", "dates_owner", "confidence",
-    "closure_limit_mm", "reading_u_mm", "engagement_share", "shim_stock_mm", "shims_most", "soft_foot_limit_mm",
-    "pipe_strain_limit_mm", "shaft_run_out_table", "hub_run_out_table", "reference_degc", "support_material",
+    "name", "zone", "units", "currency", "labour_rate", "element_cost", "failure_cost", "down_cost", "crew_hours_week",
+    "dates_owner", "confidence", "closure_limit_mm", "reading_u_mm", "engagement_share", "shim_stock_mm", "shims_most",
+    "soft_foot_limit_mm", "pipe_strain_limit_mm", "shaft_run_out_table", "hub_run_out_table", "reference_degc",
+    "support_material",
 )  # fmt: skip
 # How measurements are judged: the engineer's.
 JUDGING_FIELDS = frozenset(SITE_FIELDS[SITE_FIELDS.index("confidence") :])

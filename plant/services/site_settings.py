@@ -14,6 +14,9 @@ TOUCHES = {
     ),
     "currency": gettext_lazy("Costs are named in it, by its code in ISO 4217. Nothing entered before is converted."),
     "labour_rate": gettext_lazy("What a crew hour costs here, wherever hours are told as money."),
+    "element_cost": gettext_lazy("What an element counts for where costs are told."),
+    "failure_cost": gettext_lazy("Moves the age at which replacing elements pays."),
+    "down_cost": gettext_lazy("What hours down count for where costs are told."),
     "crew_hours_week": gettext_lazy("What the hours planned for a week are held against, on the page of weeks."),
     "dates_owner": gettext_lazy(
         "Says which system’s due dates count at this site. Open checks take them at once: a date that the work-order "

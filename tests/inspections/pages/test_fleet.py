@@ -125,8 +125,8 @@ def test_the_year_asks_a_number_of_questions_that_does_not_grow(
         fitted(site, f"FD-{number}", f"Area {number}")
     count(site)
     client.force_login(manager)
-    # Session, person, roles, sites, months, areas, signed since: 10 at most, whatever the number of areas.
-    with django_assert_max_num_queries(10):
+    # Session, person, roles, sites, months, areas, signed since, and four for what trains cost: whatever the areas.
+    with django_assert_max_num_queries(14):
         client.get("/fleet/")
     # Of the list besides that the couplings and what their histories are drawn from.
     with django_assert_max_num_queries(17):
