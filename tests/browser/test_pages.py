@@ -53,6 +53,8 @@ def _addresses(person: Person) -> list[str]:
         "/calculations/alignment/?method=reverse-rim&set0.12=NaN",
         *(f"/calculations/{one.name}/" for one in all_calculations()),
         "/tokens/",
+        "/elements/",
+        "/parts/",
         "/roles/",
         "/api/v1/docs/",
         f"/couplings/{out.coupling.uuid}/",
