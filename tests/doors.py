@@ -123,6 +123,18 @@ PAGES_OF_TABLES = {
 }  # fmt: skip
 
 
+def open_pages(*names):
+    """Pages that everybody reads, each what is theirs."""
+    return {name: Row({"get": door()}, page=True, ours=False) for name in names}
+
+
+def files(*names):
+    """The same lists as files."""
+    return {
+        f"{name}-export": Row({"get": door(EXPORTS)}, also={"form": "csv"}, page=True, ours=False) for name in names
+    }
+
+
 def table_pages():
     rows = {}
     for key, of in PAGES_OF_TABLES.items():

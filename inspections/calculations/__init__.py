@@ -1,6 +1,7 @@
 """Calculations without a record, as this app offers them: conformity, drift, life of elements and their replacement."""
 
 from inspections.calculations.conformity import CONFORMITY
+from inspections.calculations.drift import DRIFT
 from inspections.calculations.element_life import ELEMENT_LIFE
 from inspections.calculations.replacement_age import REPLACEMENT_AGE
 from plant.calculations import register
@@ -8,7 +9,7 @@ from plant.calculations import register
 
 def register_all() -> None:
     """Make this app's calculations known; harmless when called twice."""
-    for each in (CONFORMITY, ELEMENT_LIFE, REPLACEMENT_AGE):
+    for each in (CONFORMITY, DRIFT, ELEMENT_LIFE, REPLACEMENT_AGE):
         register(each)
 
 
