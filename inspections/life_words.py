@@ -87,6 +87,8 @@ def life_picture(group: Group) -> str:
         for age, low, high in zip(found.curve.age, found.curve.low, found.curve.high, strict=True)
         if math.isfinite(low)
     ]
+    if len(band) == len(steps) - 1:
+        band.append((most, *band[-1][1:]))  # the last limits stand as the last share does
     law: list[tuple[float, float]] = []
     marks: list[tuple[float, str]] = []
     if found.eta is not None and found.beta is not None and found.basis != BOUND:

@@ -15,6 +15,7 @@ from inspections.flag_reasons import flag_sentence
 from inspections.forecasting.duedates import (
     DRIFT,
     ELEMENT_AGE,
+    ELEMENT_LIFE,
     FINDING,
     FIRST_DAYS,
     FIRST_HOURS,
@@ -95,6 +96,12 @@ def _why(code: str, kind: str, numbers: dict[str, Any]) -> str:
     if code == ELEMENT_AGE:
         words = _("the element was fitted on %(date)s and may stay in %(interval)s")
         return words % {"date": _day(numbers["element_on"]), "interval": _interval(numbers)}
+    if code == ELEMENT_LIFE:
+        words = _(
+            "the chance that the element fails before then is %(risk)s, counted from %(date)s: %(n)s like it failed"
+        )
+        share = f"{numbers['life_risk'] * 100:g}{NBSP}%"
+        return words % {"risk": share, "date": _day(numbers["life_from"]), "n": numbers["life_failures"]}
     if code == FINDING:
         return _follow_up(numbers)
     if code == DRIFT:
@@ -135,6 +142,8 @@ def _runner_up(code: str, on: date, numbers: dict[str, Any]) -> str:
         return words % {"lost": _day(numbers["lost_on"]), "date": _day(on)}
     if code == ELEMENT_AGE:
         return _("the element's age would say %(date)s") % {"date": _day(on)}
+    if code == ELEMENT_LIFE:
+        return _("the life of its kind would say %(date)s") % {"date": _day(on)}
     raise ValueError(f"There are no words for the trigger {code}.")
 
 

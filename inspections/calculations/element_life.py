@@ -193,6 +193,8 @@ def picture_of(found: Estimate, label: str, most: float | None = None) -> str:
         for a, low, high in zip(found.curve.age, found.curve.low, found.curve.high, strict=True)
         if math.isfinite(low)
     ]
+    if len(band) == len(steps) - 1:
+        band.append((longest, *band[-1][1:]))  # the last limits stand as the last share does
     marks = [(found.b10, "B10")] if found.b10 is not None and found.basis != BOUND else []
     return curve_plot(
         Curve(longest, 1.0, steps if len(steps) > 1 else (), law, band, marks, steps=True, percent=True),

@@ -18,7 +18,9 @@ def hours(base: float | None, system: str) -> str:
     """An age; words where it has no end."""
     if base is None:
         return ""
-    return "no end" if math.isinf(base) else units.written(base, "hours", system)
+    return (
+        "no end" if math.isinf(base) else units.written(base, "hours", system, decimals=0 if abs(base) >= 100 else None)
+    )
 
 
 def between(limits: tuple[float, float] | None, system: str) -> str:

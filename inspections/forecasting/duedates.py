@@ -19,12 +19,13 @@ from inspections.forecasting.intervals import (
 from inspections.forecasting.running import Running, estimated, rate, reaches_on
 
 __all__ = [
-    "DRIFT", "ELEMENT_AGE", "FINDING", "FIRST", "FIRST_DAYS", "FIRST_HOURS", "FIXED", "FLOATING", "LOST", "POLICY",
-    "RUN_HOURS", "WINDOW", "Drift", "Due", "History", "Interval", "Rule", "Slot", "around", "follow_up", "next_count",
-    "next_due", "slot", "state_of",
+    "DRIFT", "ELEMENT_AGE", "ELEMENT_LIFE", "FINDING", "FIRST", "FIRST_DAYS", "FIRST_HOURS", "FIXED", "FLOATING",
+    "LOST", "POLICY", "RUN_HOURS", "WINDOW", "Drift", "Due", "History", "Interval", "Life", "Rule", "Slot", "around",
+    "follow_up", "next_count", "next_due", "slot", "state_of",
 ]  # fmt: skip
 
 FIRST_DAYS, FIRST_HOURS, POLICY = "first-days", "first-hours", "policy"
+ELEMENT_LIFE = "element-life"
 RUN_HOURS, ELEMENT_AGE, FINDING, DRIFT, LOST = "run-hours", "element-age", "finding", "drift", "lost"
 FIRST = (FIRST_DAYS, FIRST_HOURS)
 
@@ -119,7 +120,23 @@ class Drift:
     numbers: dict[str, Any] = field(default_factory=dict)
 
 
-def next_due(rule: Rule, history: History, running: Running, today: date, drift: Drift | None = None) -> Due | None:
+@dataclass(frozen=True)
+class Life:
+    """By when the chance that an element has failed reaches what is accepted, and the day it is counted from."""
+
+    due_on: date
+    from_on: date
+    numbers: dict[str, Any] = field(default_factory=dict)
+
+
+def next_due(
+    rule: Rule,
+    history: History,
+    running: Running,
+    today: date,
+    drift: Drift | None = None,
+    life: Life | None = None,
+) -> Due | None:
     """The earliest of the triggers that a policy sets for one kind of check.
 
     Parameters
@@ -133,6 +150,8 @@ def next_due(rule: Rule, history: History, running: Running, today: date, drift:
         nothing.
     drift : Drift, optional
         What the coupling's surveys forecast.
+    life : Life, optional
+        What the lives of elements of its kind ask for.
 
     Returns
     -------
@@ -146,6 +165,7 @@ def next_due(rule: Rule, history: History, running: Running, today: date, drift:
         *regular,
         *_run_hours(rule, history, running, today),
         *by_drift,
+        *_by_life(rule, history, life),
     ]
     if not found:
         return None
@@ -273,6 +293,18 @@ def _by_drift(rule: Rule, history: History, drift: Drift | None) -> list[Due]:
     due_on = max(drift.due_on, drift.left_on + timedelta(days=1))
     window = around(due_on, (due_on - drift.left_on).days, rule.window_share)
     return [Due(window.opens_on, due_on, due_on, DRIFT, dict(drift.numbers))]
+
+
+def _by_life(rule: Rule, history: History, life: Life | None) -> list[Due]:
+    """By how long elements of its kind live. What somebody left out stays left out until it is looked at again."""
+    if life is None:
+        return []
+    skipped = history.skipped_until
+    if skipped is not None and life.due_on <= skipped and life.from_on <= (history.skipped_on or skipped):
+        return []
+    due_on = max(life.due_on, life.from_on + timedelta(days=1))
+    window = around(due_on, (due_on - life.from_on).days, rule.window_share)
+    return [Due(window.opens_on, due_on, due_on, ELEMENT_LIFE, dict(life.numbers))]
 
 
 def _lost(rule: Rule, history: History, running: Running) -> list[Due]:

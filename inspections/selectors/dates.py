@@ -13,13 +13,15 @@ from inspections.forecasting.duedates import (
     Due,
     History,
     Interval,
+    Life,
     Rule,
     follow_up,
     next_due,
 )
 from inspections.forecasting.running import Running
-from inspections.models import Check, CheckKind, DriftState, Flag, Policy
+from inspections.models import Check, CheckKind, DriftState, Flag, LifeFit, Policy
 from inspections.selectors.drift_due import asked_by_drift
+from inspections.selectors.life_due import asked_by_life
 from plant.models import Site, Train
 
 # The conditions whose finding asks somebody to come back on a date of its own.
@@ -51,6 +53,7 @@ class Facts:
     lubricant_months: int | None = None
     element_on: date | None = None
     element_part: str = ""
+    life: LifeFit | None = None
     done_on: dict[str, list[date]] = field(default_factory=lambda: defaultdict(list))
     first_done_for: set[tuple[str, str]] = field(default_factory=set)
     skipped: dict[str, Check] = field(default_factory=dict)
@@ -110,13 +113,21 @@ class Facts:
             return follow_up(rule, self._found())
         if kind == CheckKind.LUBRICANT and self.lubricant_months is not None:
             rule = replace(rule, every=Interval(months=self.lubricant_months))
-        return next_due(rule, self.history(kind), self.running, today, self._drift(kind, policy))
+        return next_due(
+            rule, self.history(kind), self.running, today, self._drift(kind, policy), self._life(kind, policy)
+        )
 
     def _drift(self, kind: str, policy: Policy) -> Drift | None:
         """What the coupling's surveys ask of its alignment, where the policy goes by it."""
         if kind != CheckKind.ALIGNMENT or not policy.by_drift or self.drift is None:
             return None
         return asked_by_drift(self.drift, policy, self.coupling.train.criticality)
+
+    def _life(self, kind: str, policy: Policy) -> Life | None:
+        """What the lives of elements of its kind ask for, where the policy names a chance that is accepted."""
+        if kind != CheckKind.ELEMENT or policy.risk is None or self.life is None or self.element_on is None:
+            return None
+        return asked_by_life(self.life, policy.risk, self.element_on, self.done_on[CheckKind.WEAR], self.running)
 
     def wanted(self, kind: str, today: date) -> Due | None:
         """The check of this kind that the coupling should have open now: deferred where somebody deferred it."""

@@ -81,8 +81,8 @@ class Part:
 
     @property
     def short(self) -> bool:
-        """Whether what is expected within the longest horizon is more than what is fit to use."""
-        return bool(self.needs) and self.needs[-1].expected > self.fit_to_use
+        """Whether what is expected within the longest horizon, to the nearest whole one, is more than is fit to use."""
+        return bool(self.needs) and round(self.needs[-1].expected) > self.fit_to_use
 
 
 def costs_of(site: Site) -> Costs:

@@ -26,6 +26,7 @@ from inspections.models import (
 )
 from inspections.rules import TIGHTENS_ANEW
 from inspections.selectors.dates import Facts
+from inspections.selectors.life_due import life_fits_of
 from inspections.selectors.stops import next_stops
 from inspections.selectors.work_done import realigned, works_of
 from plant.models import MeterReading
@@ -47,6 +48,7 @@ def facts_of(couplings: Iterable[Coupling], today: date) -> dict[int, Facts]:
         _read_meters(facts)
         _read_drift(facts, today)
         _read_losses(facts)
+        _read_lives(facts)
     return facts
 
 
@@ -135,6 +137,21 @@ def _read_drift(facts: Mapping[int, Facts], today: date) -> None:
         stops = next_stops([here.coupling.train for here in forecast], today)
         for here in forecast:
             here.stops_on = stops.get(here.coupling.train_id)
+
+
+def _read_lives(facts: Mapping[int, Facts]) -> None:
+    """The law of each element's kind, where a policy for elements names a chance that is accepted."""
+    wants = [
+        here
+        for here in facts.values()
+        if here.element_part
+        and (policy := here.policies.get(CheckKind.ELEMENT)) is not None
+        and policy.risk is not None
+    ]
+    if wants:
+        fits = life_fits_of(wants[0].coupling.site_id)
+        for here in wants:
+            here.life = fits.get(here.element_part)
 
 
 def _read_losses(facts: Mapping[int, Facts]) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from math import isfinite
+from math import ceil, floor, isfinite, log10
 
 from plant.drawings.component import scale_of
 from plant.drawings.svg import Point, line, picture, polygon, polyline, text
@@ -53,7 +53,7 @@ def curve_plot(asked: Curve, label: str, says: str = "") -> str:
     """
     if not (asked.most_x > 0 and asked.most_y > 0 and isfinite(asked.most_x + asked.most_y)):
         raise ValueError("a scale ends above zero")
-    step_x, end_x = scale_of([asked.most_x])
+    step_x, end_x = _scale(asked.most_x)
     step_y, end_y = (0.25, 1.0) if asked.percent else scale_of([asked.most_y])
 
     def x(value: float) -> float:
@@ -94,7 +94,9 @@ def curve_plot(asked: Curve, label: str, says: str = "") -> str:
         at = x(place)
         drawn += line(at, TOP, at, TOP + TALL, "next")
         left = at > (LEFT + RIGHT) / 2
-        drawn += text(at - 4 if left else at + 4, TOP + 12, word, "t end" if left else "t")
+        # Where most live on the curve begins at the top, so words stand at the foot.
+        height = TOP + TALL - 6 if asked.steps else TOP + 12
+        drawn += text(at - 4 if left else at + 4, height, word, "t end" if left else "t")
     return picture(WIDTH, TOP + TALL + BELOW, drawn, label, "cp", says)
 
 
@@ -106,6 +108,13 @@ def _stepped(points: Sequence[Point]) -> list[Point]:
             found.append((one[0], points[place - 1][1]))
         found.append(one)
     return found
+
+
+def _scale(most: float) -> tuple[float, float]:
+    """Step and end of an axis: four to six round steps, the last of them just past the end."""
+    power = 10.0 ** floor(log10(most / 4))
+    step = next(one * power for one in (1.0, 2.0, 2.5, 5.0, 10.0) if one * power >= most / 4 * (1 - 1e-9))
+    return step, step * ceil(most / step - 1e-9)
 
 
 def _figure(value: float) -> str:

@@ -87,7 +87,8 @@ add_noun(
             Field("by_drift", _("Also by how fast it drifts"), "yes", group=DRIFT, starter="yes",
                   hint=_("Alignment only, where surveys say how fast.")),
             Field("risk", _("Accepted chance of being out of tolerance"), "share", group=DRIFT,
-                  hint=_("Until the next check. Empty: 1 % for criticality A, 2 % for B, 5 % for C.")),
+                  hint=_("Until the next check. Empty: 1 % for criticality A, 2 % for B, 5 % for C. For elements: of "
+                         "failing before they are replaced; empty, they are not dated by their life.")),
             Field("shortest_days", _("At the earliest, days"), "count", required=True, group=DRIFT, starter="30",
                   hint=_("After it was left.")),
             Field("longest_months", _("The interval may grow to, months"), "count", group=DRIFT,
