@@ -160,7 +160,7 @@ class _Drawing:
     def __init__(self, history: History, span: tuple[date, date], size: _Size, words: Words) -> None:
         self.history, self.span, self.size, self.words = history, span, size, words
         self.large = size is not LIST
-        self.taken: list[tuple[float, float, float]] = []  # (height, from, to) of words at jumps and above the cut
+        self.taken: list[tuple[float, float, float]] = []  # (height, from, to) of words that are there already
 
     def x(self, on: date) -> float:
         begin, end = self.span
@@ -215,7 +215,9 @@ class _Drawing:
         if today is not None and self.holds(today):
             drawn += line(self.x(today), s.top, self.x(today), s.base, "today")
             if self.large:
-                drawn += text(self._inside(self.x(today), self.words.today), s.top - 10, self.words.today, "t mid")
+                x, half = self._inside(self.x(today), self.words.today), _LETTER * len(self.words.today) / 2
+                drawn += text(x, s.top - 10, self.words.today, "t mid")
+                self.taken.append((s.top - 10, x - half - CLEAR, x + half + CLEAR))
         return drawn
 
     def _legs(self) -> str:

@@ -145,6 +145,13 @@ def test_words_at_neighbouring_jumps_do_not_lie_on_each_other():
     assert min(b - a for a, b in zip(sorted(heights), sorted(heights)[1:], strict=False)) >= 13.9
 
 
+def test_words_at_a_jump_make_room_for_those_of_today():
+    visits = [FIRST, Visited(date(2026, 5, 20), 2.0, 0.1, JUMP)]
+    svg = memory_line(replace(WHOLE, visits=visits, ahead=(), due_on=None), SPAN, "history", NARROW)
+    (today,), (jump,) = ([one for one in parts(svg, "t") if one.text == word] for word in ("today", "jump"))
+    assert numbers(jump, "y")[0] - numbers(today, "y")[0] >= 13.9
+
+
 def test_a_leg_left_out_is_struck_and_one_that_compares_nothing_is_not_drawn():
     svg = memory_line(History((FIRST, replace(AGAIN, reached=STRUCK), replace(MOVED, reached=""))), SPAN, "history")
     assert len(parts(svg, "leg-out")) == 1
