@@ -18,7 +18,7 @@ from inspections.models import Flag, OtherWork
 from inspections.selectors.adoption import last_as_left_by
 from inspections.selectors.dates import FOLLOWED
 from inspections.services.checks import recompute_couplings, recompute_site
-from inspections.services.drift import drift_by_hours, drift_from, recompute_drift
+from inspections.services.drift import drift_by_hours, drift_from, drift_regrouped, recompute_drift
 from inspections.services.exchanges import tell_exchanges
 from inspections.services.flags import settle_flags_of_retired
 from inspections.services.running_flags import flag_running_where_open
@@ -33,6 +33,7 @@ from plant.sitetime import today_at
 def after_sites(sites: list[Any]) -> None:
     """Whose dates count here, and which day it is."""
     for site in sites:
+        recompute_drift(couplings=drift_regrouped(site=site))
         recompute_site(site=site, today=today_at(site, current().at))
 
 

@@ -13,9 +13,10 @@ from typing import Any
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from couplings.models import Coupling, Fit
-from inspections.models import DriftState, JumpCause, Leg, StatedValues, Survey
+from inspections.models import DriftState, GroupFit, JumpCause, Leg, StatedValues, Survey
 from inspections.selectors.beliefs import drawn
 from inspections.selectors.drift_due import bounds_of, date_states, policies_for
+from inspections.selectors.groups import fits_for
 from inspections.selectors.leg_hours import hours_apart
 from plant.access import require
 from plant.models import Site
@@ -77,6 +78,16 @@ def drift_from(*, fits: Iterable[Any]) -> list[int]:
     }
     rows = DriftState.objects.filter(coupling_id__in=ids).values_list("coupling_id", "of_fit_id", "sheet_version_id")
     return [pk for pk, of_fit, version in rows if now.get(pk, (None, None)) != (of_fit, version)]
+
+
+def drift_regrouped(*, site: Site) -> list[int]:
+    """Couplings of a site that go by another group now than their forecasts did: its supports are of another kind."""
+    if not GroupFit.objects.filter(site=site, level=GroupFit.Level.KIND, current=True).exists():
+        return []
+    states = dict(DriftState.objects.filter(site=site).values_list("coupling_id", "fit_id"))
+    rows = Coupling.objects.filter(site=site, drift_state__isnull=False).select_related(*_READ)
+    now = fits_for(rows)
+    return [pk for pk, fit in states.items() if (now[pk].pk if pk in now else None) != fit]
 
 
 def drift_by_hours(*, trains: Iterable[int]) -> list[int]:

@@ -4,6 +4,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 import time_machine
+from django.core.management import CommandError, call_command
 
 from inspections.forecasting.duedates import Drift, History, Interval, Rule, next_due
 from inspections.forecasting.running import Running
@@ -14,7 +15,7 @@ from inspections.services.checks import recompute_site
 from inspections.services.deferral import defer_check
 from inspections.services.flags import clear_flag
 from inspections.services.policies import load_policies, write_policy
-from inspections.tasks import weekly, weekly_due
+from inspections.tasks import nightly, weekly, weekly_due
 from plant.jobs import tick, work
 from plant.models import Event, JobRun, Stop
 from plant.recording import recording
@@ -325,3 +326,28 @@ def test_a_torque_check_that_found_loss_asks_for_another_until_one_finds_it_stab
     sign(fit, on=date(2025, 12, 31), by=mechanic, kind=Visit.Kind.TORQUE, torqued=True)
     assert not Check.objects.filter(coupling=fit.coupling, kind="torque", settled_on=None).exists()
     assert Policy.objects.filter(check_kind="torque").exists()
+
+
+def test_the_night_takes_up_what_crosses_a_day_by_itself_and_only_that(plant, site):
+    fit_and_follow(site)
+    crossing = DriftState.objects.exclude(crosses_on=None).order_by("crosses_on").first()
+    on = crossing.crosses_on
+    others = dict(DriftState.objects.filter(crosses_on__gt=on).values_list("pk", "version"))
+    at = datetime(on.year, on.month, on.day, 4, tzinfo=UTC)
+    with recording(by=None, at=at):
+        list(nightly(f"site:{site.pk}", on, at, ""))
+    crossing.refresh_from_db()
+    assert crossing.crosses_on is None or crossing.crosses_on > on
+    assert dict(DriftState.objects.filter(pk__in=others).values_list("pk", "version")) == others
+
+
+def test_legs_and_forecasts_are_computed_again_by_hand(plant, site, capsys):
+    fit_and_follow(site)
+    before = [list(model.objects.order_by("pk").values()) for model in (Leg, Check)]
+    DriftState.objects.all().delete()
+    with time_machine.travel(noon(TODAY), tick=False):
+        call_command("rebuild_legs", site=site.name)
+    assert "12 of 12 legs in use, 6 of 6 couplings forecast" in capsys.readouterr().out
+    assert [list(model.objects.order_by("pk").values()) for model in (Leg, Check)] == before
+    with pytest.raises(CommandError):
+        call_command("rebuild_legs", site="nowhere")

@@ -18,6 +18,7 @@ from inspections.selectors.drift import chance_on, drift_of, drift_views, looked
 from inspections.selectors.groups import fitted as parameters_of
 from inspections.services.drift import recompute_coupling, recompute_drift
 from plant.recording import recording
+from plant.services.register import change_site
 from tests.inspections.drifting import fitted, fleet, noon, surveyed
 
 TODAY = date(2026, 1, 15)
@@ -173,3 +174,16 @@ def test_the_next_check_is_the_last_day_within_the_risk():
     assert next_check(days, chance, 0.002, 30, 365) == (30.0, "shortest")
     assert next_check(days, chance, 0.4, 30, 200) == (200.0, "longest")
     assert next_check([], [], 0.02, 30, 365)[1] == "unknown"
+
+
+def test_groups_of_one_kind_need_enough_trains_and_a_site_whose_supports_change_leaves_its_kind(
+    site, mechanic, engineer, monkeypatch
+):
+    monkeypatch.setattr("inspections.selectors.fleet_legs.ENOUGH", 4)
+    fleet(site, mechanic, 4)
+    fitted(site, TODAY)
+    assert sorted(GroupFit.objects.values_list("level", flat=True)) == ["all", "kind", "site"]
+    assert set(DriftState.objects.values_list("fit__level", flat=True)) == {"kind"}
+    with recording(by=engineer, at=noon(TODAY)):
+        change_site(site=site, support_material="carbon steel")
+    assert set(DriftState.objects.values_list("fit__level", flat=True)) == {"site"}
