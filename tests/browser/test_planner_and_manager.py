@@ -7,11 +7,14 @@ from datetime import timedelta
 from urllib.parse import urlencode
 
 import pytest
+from django.template.loader import render_to_string
 from django.utils import timezone
 from openpyxl import load_workbook
 from playwright.sync_api import expect
 
+from inspections.models import DigestWish
 from inspections.selectors.checks import checks_due
+from inspections.selectors.digests import digest_of
 from inspections.services.checks import recompute_site
 from inspections.services.policies import load_policies
 from inspections.services.standing import count_month, months_to_count
@@ -19,7 +22,7 @@ from plant.models import Stop
 from plant.recording import recording
 from plant.sitetime import today_at
 from tests.browser.looks import inside, sound
-from tests.factories import AreaFactory, CouplingFactory, FitFactory, TrainFactory
+from tests.factories import AreaFactory, CouplingFactory, FitFactory, InstrumentFactory, TrainFactory
 from tests.inspections.signed import sign
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -184,6 +187,27 @@ def test_a_planner_enters_a_stop_and_plans_one_check_where_it_stands(at, plant, 
     expect(page.get_by_text("planned for").first).to_be_visible()
     check.refresh_from_db()
     assert (check.pinned_on, check.owner.first_name) == (check.due_on, mechanic.first_name)
+
+
+@WIDTHS
+def test_the_daily_mail_is_readable_as_a_mail_program_shows_it(at, plant, planner, site, width):
+    """By itself: no style sheet of ours, no picture, nothing fetched."""
+    InstrumentFactory(site=site, name="Click wrench", calibration_days=1)
+    wish = DigestWish.objects.create(person=planner, site=site, origin="https://asleft.plant.example")
+    digest = digest_of(wish, timezone.now())
+    address = f"https://asleft.plant.example/digest/{'s' * 60}/"
+    html = render_to_string(
+        "inspections/mail/digest.html", {"digest": digest, "person": planner, "address": address}
+    )  # fmt: skip
+    asked = []
+    page = at(planner, width)
+    page.goto("about:blank")
+    page.on("request", lambda request: asked.append(request.url))
+    page.set_content(html)
+    expect(page.get_by_role("heading", name="Instruments to be calibrated")).to_be_visible()
+    expect(page.get_by_role("link", name=re.compile("CW-11, Alignment"))).to_be_visible()
+    inside(page, "mail")
+    assert asked == []
 
 
 @WIDTHS
