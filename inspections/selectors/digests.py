@@ -117,7 +117,9 @@ def _check(check: Check, site: Site, today: date, origin: str) -> Line:
     words = {
         "tag": check.coupling.tag,
         "kind": check.get_kind_display(),
-        "when": away(check.due_on, today),
+        "when": away(check.due_on, today)
+        if not check.due_on < today <= check.closes_on
+        else _("its window ends %(on)s") % {"on": day(check.closes_on)},
         "why": check_sentence(check, site.units),
     }
     return Line(

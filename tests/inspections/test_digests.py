@@ -232,3 +232,12 @@ def test_who_plans_is_told_which_instruments_have_to_go_to_the_laboratory(wish, 
     ]
     hers = DigestWish.objects.create(person=mechanic, site=site, origin="https://asleft.plant.example/")
     assert digest_of(hers, SIX) is None
+
+
+def test_what_is_past_its_day_and_inside_its_window_is_not_said_to_be_over(wish, site):
+    check = _check(site, -5, tag="CW-07")
+    check.closes_on = TODAY + timedelta(days=3)
+    check.save()
+    [section] = digest_of(wish, SIX).sections
+    assert "CW-07, Alignment, its window ends Thursday 15 October 2026." in section.lines[0].text
+    assert "over" not in section.lines[0].text

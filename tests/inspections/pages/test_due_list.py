@@ -274,6 +274,14 @@ def test_instruments_whose_calibration_ends_stand_below_the_list(client, planner
     assert "Do not measure with it until it is back" in client.get("/due/").content.decode()
 
 
+def test_what_is_past_its_day_and_inside_its_window_is_not_said_to_be_over(client, planner, rows):
+    Check.objects.filter(pk=rows["late"].pk).update(closes_on=TODAY + timedelta(days=3))
+    client.force_login(planner)
+    page = client.get("/due/").content.decode()
+    assert "window ends 15 October" in page
+    assert "days over" not in page
+
+
 def test_the_lists_ask_a_number_of_questions_that_does_not_grow(
     client, planner, site, rows, django_assert_max_num_queries
 ):
