@@ -8,12 +8,11 @@ from dataclasses import dataclass
 from datetime import date
 from math import ceil, floor, isfinite, log10
 
-from plant.drawings.history import COUNTED, JUMP, STRUCK, Ahead
+from plant.drawings.history import COUNTED, LEG_CSS, Ahead, years_between
 from plant.drawings.svg import circle, line, picture, polygon, polyline, text
 
 WIDTH, TOP, TALL, LEFT, RIGHT, BELOW = 320.0, 10.0, 120.0, 46.0, 312.0, 24.0
 STEPS = (1.0, 2.0, 5.0, 10.0)
-_LEG_CSS = {COUNTED: "leg", JUMP: "leg-jump", STRUCK: "leg-out"}
 
 
 @dataclass(frozen=True)
@@ -85,7 +84,7 @@ def component_plot(
         drawn += line(LEFT, at, RIGHT, at, "axis" if count == 0 else "grid")
         drawn += text(LEFT - 5, at + 4, _figure(count * step, step), "t end")
     apart = 365.25 / (end - begin) * (RIGHT - LEFT)
-    every = next(one for one in (1, 2, 5, 10, 20, 50, 1000) if apart * one >= 42)
+    every = years_between(apart)
     for year in range(span[0].year + 1, span[1].year + 1):
         at = x(date(year, 1, 1))
         drawn += line(at, TOP, at, TOP + TALL, "grid")
@@ -100,7 +99,7 @@ def component_plot(
     for leg in legs:
         if not span[0] <= leg.from_on <= leg.to_on <= span[1]:
             continue
-        drawn += line(x(leg.from_on), y(leg.start), x(leg.to_on), y(leg.end), _LEG_CSS[leg.kind])
+        drawn += line(x(leg.from_on), y(leg.start), x(leg.to_on), y(leg.end), LEG_CSS[leg.kind])
         for on, value, half, css in (
             (leg.from_on, leg.start, leg.start_u, "dot"),
             (leg.to_on, leg.end, leg.end_u, "ring"),

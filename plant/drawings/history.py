@@ -14,7 +14,7 @@ from plant.drawings.svg import Point, circle, line, picture, polygon, polyline, 
 
 TOP_PERCENT = 150
 COUNTED, JUMP, STRUCK = "counted", "jump", "struck"
-_LEG_CSS = {COUNTED: "leg", JUMP: "leg-jump", STRUCK: "leg-out"}
+LEG_CSS = {COUNTED: "leg", JUMP: "leg-jump", STRUCK: "leg-out"}
 MOVED_PERCENT = 1  # a visit that changed less is drawn as found so and left so
 CLEAR = 4  # units between two words on one height
 _LETTER = 6.6  # units; wide for 13 px, so that words are rather kept apart
@@ -189,7 +189,7 @@ class _Drawing:
             drawn += line(s.left, y, s.right, y, "grid") + text(s.left - 6, y + 4, str(percent), "t end")
         drawn += text(s.left - 6, self.y(1) + 4, "100", "t tb end")
         apart = 365.25 / (end.toordinal() - begin.toordinal()) * (s.right - s.left)
-        every = next(one for one in (1, 2, 5, 10, 20, 50, 1000) if apart * one >= 42)
+        every = years_between(apart)
         for year in range(begin.year + 1, end.year + 1):
             x = self.x(date(year, 1, 1))
             drawn += line(x, s.top, x, s.base + 36, "grid")
@@ -225,12 +225,12 @@ class _Drawing:
         drawn, before = "", None
         for visit in self.history.visits:
             ends = visit.found if visit.found is not None else visit.left
-            if before is not None and visit.reached in _LEG_CSS and ends is not None and self.holds(visit.on):
+            if before is not None and visit.reached in LEG_CSS and ends is not None and self.holds(visit.on):
                 (on, share) = before
                 if on < self.span[0]:
                     part = (self.span[0] - on) / (visit.on - on)
                     on, share = self.span[0], share + (ends - share) * part
-                drawn += line(self.x(on), self.y(share), self.x(visit.on), self.y(ends), _LEG_CSS[visit.reached])
+                drawn += line(self.x(on), self.y(share), self.x(visit.on), self.y(ends), LEG_CSS[visit.reached])
             stays = visit.left if visit.left is not None else visit.found
             if stays is not None:
                 before = visit.on, stays
@@ -346,6 +346,11 @@ class _Drawing:
             text(x - 6, top + 16 * n, says, f"{css} end") if before else text(x + 6, top + 16 * n, says, css)
             for n, (says, css) in enumerate(said)
         )
+
+
+def years_between(apart: float) -> int:
+    """Every how many years one is named, where two stand so many units apart: names never touch."""
+    return next(one for one in (1, 2, 5, 10, 20, 50, 1000) if apart * one >= 42)
 
 
 def _touch(box: tuple[float, float, float], other: tuple[float, float, float]) -> bool:
