@@ -74,6 +74,31 @@ def _found(evidence: dict[str, Any]) -> str:
     )
 
 
+def _accelerating(evidence: dict[str, Any]) -> str:
+    words = _("%(title)s grew by %(earlier)s in a year until %(since)s and by %(later)s since, measured on %(on)s")
+    found = "; ".join(
+        words
+        % {
+            "title": one["title"],
+            "earlier": _figure(one["earlier"], one["kind"]),
+            "later": _figure(one["later"], one["kind"]),
+            "since": _day(one["since"]),
+            "on": _day(one["on"]),
+        }
+        for one in evidence["found"]
+    )
+    return _("Wear accelerates beyond its uncertainty: %(found)s. Look for the cause, and look again soon.") % {
+        "found": found
+    }
+
+
+def _figure(value: float, kind: str) -> str:
+    """A growth in the unit in which the figure is kept."""
+    if kind == "share":
+        return f"{value * 100:.2g}{NBSP}%"
+    return f"{value:.2g}{NBSP}{'°' if kind == 'angle' else 'mm'}"
+
+
 def _left_so(evidence: dict[str, Any]) -> str:
     return _("Signed with a reason on %(date)s: %(reason)s") % {
         "date": _day(evidence["on"]),
@@ -204,6 +229,7 @@ WORDS: dict[str, Callable[[dict[str, Any]], str]] = {
     Flag.Kind.OUT: _out,
     Flag.Kind.WORN: _worn,
     Flag.Kind.DO_NOT_RUN: _do_not_run,
+    Flag.Kind.ACCELERATING: _accelerating,
     Flag.Kind.LEFT_SO: _left_so,
     Flag.Kind.LOOSE: _loose,
     Flag.Kind.LOST_TWICE: _lost_twice,

@@ -29,6 +29,7 @@ class Flag(Root):
         JUMP = "jump", "moved without a known cause"
         FAST = "moving-fast", "moving fast"
         FORECAST_OUT = "forecast-out", "forecast out before the next stop"
+        ACCELERATING = "wear-accelerating", "wear accelerating"
 
     coupling = models.ForeignKey("couplings.Coupling", on_delete=models.PROTECT, related_name="flags")
     kind = models.CharField(max_length=20, choices=Kind)

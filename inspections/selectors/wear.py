@@ -9,6 +9,7 @@ from typing import Any
 from django.db.models import F
 
 from couplings.models import Coupling, Element, Fit
+from inspections.forecasting.growth import growth
 from inspections.models import ElementFact, Hardness, Lubrication, SignedRecord, Visit, Wear, WearNote
 
 HARDNESS = "hardness"
@@ -84,6 +85,33 @@ def findings_in(fit: Fit) -> dict[str, Finding]:
         found[HARDNESS] = Finding(
             HARDNESS, HARDNESS_TITLE, one.grade or 0, _change(one), str(one.visit.uuid), one.visit.on, gone_on
         )
+    return found
+
+
+def accelerating_in(fit: Fit) -> list[dict[str, Any]]:
+    """Figures measured in a fit that grow faster than before, as a flag keeps them; an element takes its own away."""
+    signed = {"record": F("visit__record"), "visit__fit": fit, "visit__state": Visit.State.SIGNED}
+    fitted = max(Element.objects.filter(fit=fit).values_list("fitted_on", flat=True), default=None)
+    rows = Wear.objects.filter(**signed, value__isnull=False, u__gt=0).select_related("visit")
+    by_code: dict[str, dict[date, Wear]] = {}
+    for row in sorted(rows, key=lambda row: (row.visit.on, row.visit_id)):
+        if not row.of_element or fitted is None or row.visit.on > fitted:
+            by_code.setdefault(row.code, {})[row.visit.on] = row  # of two on one day the later counts
+    found = []
+    for code, read in sorted(by_code.items()):
+        last = list(read.values())[-3:]
+        compared = growth(
+            [float(row.visit.on.toordinal()) for row in last], [row.value or 0.0 for row in last],
+            [row.u or 0.0 for row in last],
+        )  # fmt: skip
+        if compared is not None and compared.accelerates:
+            found.append(
+                {
+                    "code": code, "title": last[-1].title, "kind": last[-1].kind, "visit": str(last[-1].visit.uuid),
+                    "on": last[-1].visit.on.isoformat(), "since": last[-2].visit.on.isoformat(),
+                    "earlier": round(compared.earlier, 6), "later": round(compared.later, 6),
+                }
+            )  # fmt: skip
     return found
 
 

@@ -10,10 +10,10 @@ from typing import Any
 from couplings.engineering.wear import FLAG_FROM, STOP_AT
 from couplings.models import Coupling, Fit
 from inspections.models import Flag
-from inspections.selectors.wear import Finding, findings_in, open_fit
+from inspections.selectors.wear import Finding, accelerating_in, findings_in, open_fit
 from inspections.services.flags import open_flag, settle_flag
 
-KINDS = (Flag.Kind.WORN, Flag.Kind.DO_NOT_RUN)
+KINDS = (Flag.Kind.WORN, Flag.Kind.DO_NOT_RUN, Flag.Kind.ACCELERATING)
 
 
 def flag_wear(*, coupling: Coupling) -> None:
@@ -33,6 +33,18 @@ def flag_wear(*, coupling: Coupling) -> None:
             open_flag(coupling=coupling, kind=kind, evidence=_evidence(fit, lines))
         elif flag is not None and not _got_worse(flag, standing):
             settle_flag(flag=flag, cause=_cause(flag, fit, found))
+
+    _flag_accelerating(coupling, fit, flags.get(Flag.Kind.ACCELERATING))
+
+
+def _flag_accelerating(coupling: Coupling, fit: Fit | None, flag: Flag | None) -> None:
+    """Measured wear that grows faster between the last two looks than between those before, beyond its uncertainty."""
+    found = accelerating_in(fit) if fit is not None else []
+    if fit is not None and found:
+        evidence = {"fit": str(fit.uuid), "on": max(one["on"] for one in found), "found": found}
+        open_flag(coupling=coupling, kind=Flag.Kind.ACCELERATING, evidence=evidence)
+    elif flag is not None:
+        settle_flag(flag=flag, cause="it grows no faster by what was measured since, or the part is gone")
 
 
 def flag_wear_where_open(*, fits: list[Fit]) -> None:
