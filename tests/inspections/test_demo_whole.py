@@ -21,6 +21,7 @@ from inspections.models import (
     Lubrication,
     Mounting,
     RunOut,
+    RunUp,
     ShimPack,
     SoftFoot,
     Survey,
@@ -71,7 +72,8 @@ def test_about_half_of_its_couplings_have_a_history_of_three_years():
 def test_its_signed_records_agree_with_its_rows():
     found = verify()
     assert found.findings == []
-    assert found.records == Visit.objects.filter(state="signed").count() > 120
+    # Each visit has its text, and a run-up is one of its own beside it.
+    assert found.records - RunUp.objects.count() == Visit.objects.filter(state="signed").count() > 120
 
 
 def test_what_is_found_follows_from_what_was_left_at_each_trains_own_pace():
