@@ -44,6 +44,7 @@ def test_a_mechanic_logs_a_whole_installation_on_a_phone_and_the_planner_sees_th
 ):
     page = at(mechanic, 360, by_form=True)
     page.get_by_label("Tag of the coupling").fill("bf-")
+    page.get_by_role("button", name="Find", exact=True).click()
     page.get_by_role("link", name="BF-21").click()
     page.get_by_label("Or a new work order").fill("WO-4711")
     page.get_by_role("button", name="Begin a visit").click()
