@@ -87,6 +87,7 @@ def count() -> dict[str, Any]:
         "deliveries": dict(Counter(Delivery.objects.values_list("state", flat=True))),
         "unsent": Delivery.objects.exclude(state="sent").count() + told.filter(deliveries__isnull=True).count(),
         "occasions": dict(Counter(kind for kind, _scope, _for_date in runs)),
+        "twice": len(runs) - len(set(runs)),
         "not done": dict(Counter(JobRun.objects.exclude(state="done").values_list("state", flat=True))),
         "nights": scene.count(),
     }
