@@ -8,6 +8,7 @@ from couplings.models import Coupling, DataSheet, Element, Fit, HubHalf, Removal
 from couplings.pages.register.ways import of_element, of_fit, ways
 from couplings.selectors.hubs import halves_of, halves_over_time
 from couplings.services import fits, hubs, moving
+from plant.models import MachineUnit
 from plant.pages.register import (
     Act,
     Column,
@@ -112,6 +113,14 @@ REMOVAL = (
 )
 ON = Field("on", _("On"), "date", required=True)
 
+
+def _halves_of_fit(request: Any, fit: Fit) -> dict[str, Any]:
+    """With the machines the reader may open; a contractor sees their names alone."""
+    halves = list(halves_over_time(fit, request.user))
+    ours = MachineUnit.objects.visible_to(request.user).filter(pk__in={half.unit_id for half in halves})
+    return {"halves": halves, "places": True, "units": set(ours.values_list("pk", flat=True))}
+
+
 add_noun(
     Noun(
         key="fits",
@@ -149,7 +158,7 @@ add_noun(
         ),
         parts=(
             Part(_("Where its hub halves were"), "couplings/register/hub_halves.html",
-                 lambda request, fit: {"halves": halves_over_time(fit, request.user), "places": True},
+                 _halves_of_fit,
                  note=_("A half stays on the shaft of its machine: where that goes, it goes if somebody says so.")),
             ways(of_fit),
         ),
@@ -261,6 +270,6 @@ add_part(
     Part(
         _("Hub halves on its shaft"),
         "couplings/register/hub_halves.html",
-        lambda request, unit: {"halves": halves_of(unit, request.user), "places": False},
+        lambda request, unit: {"halves": halves_of(unit, request.user), "places": False, "units": set()},
     ),
 )
