@@ -2,6 +2,7 @@
 
 import json
 from datetime import date, timedelta
+from math import floor
 from pathlib import Path
 
 import pytest
@@ -44,7 +45,7 @@ def case(name, *, kind):
 def test_every_case_of_the_reference_is_asserted_here_or_says_why_not():
     asserted = {
         "sched-floating", "sched-fixed-skip", "sched-overdue", "sched-two-clocks", "sched-two-clocks-idle",
-        "sched-window-180",
+        "sched-window-180", "sched-grace-25",
     }  # fmt: skip
     assert asserted == set(CASES)
     left = {one["id"]: one["reason"] for one in REFERENCE["not_covered"]}
@@ -64,6 +65,20 @@ def test_the_state_changes_on_the_days_around_the_window():
     inputs, expected = case("sched-overdue", kind="constructed")
     window = around(on(inputs["due"]), inputs["interval_days"], 0.1)
     assert [state_of(on(today), window.opens_on, window.closes_on) for today in inputs["today"]] == expected
+
+
+# NRC Generic Letter 89-14: 25 % late at most, and three intervals in a row within 3.25 of them. Our windows have whole
+# days, and a date done inside its window counts on from the day it was due, so three late ones keep the older rule too.
+def test_a_quarter_of_grace_ends_on_the_published_days_also_for_three_in_a_row():
+    inputs, (latest, three) = case("sched-grace-25", kind="constructed")
+    begin, rule = on("2026-01-01"), Rule(every=Interval(days=inputs["interval_days"]), mode=WINDOW, window_share=0.25)
+    anchor, count, ends = begin, 1, []
+    for _ in range(3):
+        here = slot(rule.every, anchor, count, rule.window_share)
+        ends.append((here.closes_on - begin).days)
+        anchor, count = next_count(rule, anchor, count, here.closes_on)
+    assert ends[0] == floor(latest)
+    assert ends[2] == floor(three)
 
 
 def _next_after(inputs, mode):
