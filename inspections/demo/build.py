@@ -38,6 +38,19 @@ SETUP_DAYS = 1130
 DRAFT_MINUTES = 110
 FITTED_DAYS, EXPLAINED_DAYS = 200, 135
 ACCEPTED = {"risk": 0.1, "longest_months": 15}
+# What the sites have decided of late: elements come out at an age, and where machines run hardest hours count too.
+POLICIES: dict[str, tuple[dict[str, Any], ...]] = {
+    "Greyfen Works": (
+        {"check_kind": CheckKind.ELEMENT, "every_months": 36, "needs_stop": True, "crew_hours": 2, "crew_size": 2},
+    ),
+    "Saltholm Mill": (
+        {
+            "check_kind": CheckKind.ALIGNMENT, "criticality": "A", "every_months": 12, "every_hours": 6000,
+            "first_days": 30, "first_hours": 500, "after_other_work": False, "by_drift": True, "needs_stop": True,
+            "crew_hours": 3, "crew_size": 2,
+        } | ACCEPTED,
+    ),
+}  # fmt: skip
 SHEETS = {"Greyfen Works": sheets.GREYFEN, "Saltholm Mill": sheets.SALTHOLM}
 TOOLS = {
     "Greyfen Works": greyfen.WRENCHES | {"dial": "D-101", "gauge": "M-71"},
@@ -72,7 +85,11 @@ def fill(
     who.invite_somebody(sites[plant[0].name], people["kim"], now - timedelta(days=1))
     say("How groups of couplings drift")
     foresee(list(sites.values()), now)
-    for site in sites.values():
+    for works in plant:
+        site = sites[works.name]
+        with recording(by=people["ana"], at=now - timedelta(hours=1)):
+            for policy in POLICIES.get(works.name, ()):
+                write_policy(site=site, source="the site's own", **policy)
         with recording(by=None, at=now):
             fit_lives(site=site, today=today_at(site, now))
             recompute_site(site=site, today=today_at(site, now))
