@@ -56,7 +56,7 @@ def test_a_gear_train_of_three_machines_is_built_from_nothing(at, keeper, site, 
         page.get_by_role("button", name="Add the coupling").click()
         expect(page.get_by_role("heading", name=tag)).to_be_visible()
     page.goto(f"/register/trains/{train.uuid}/")
-    page.get_by_role("link", name="ML-04-C2").click()
+    page.get_by_role("link", name="ML-04-C2 gear unit to mill").click()
     page.get_by_role("link", name="ML-04", exact=True).click()
     expect(page).to_have_url(re.compile(f"/register/trains/{train.uuid}/"))
 
