@@ -14,7 +14,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
 def readable(page):
-    assert page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]
+    assert page.locator("html").evaluate("page => page.scrollWidth") <= page.viewport_size["width"]
     assert Axe().run(page).response["violations"] == []
 
 

@@ -16,7 +16,7 @@ WIDTHS = pytest.mark.parametrize("width", [360, 1280])
 
 
 def readable(page, width):
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    assert page.locator("html").evaluate("page => page.scrollWidth") <= width
     assert Axe().run(page).response["violations"] == []
 
 
