@@ -49,7 +49,7 @@ SETTINGS = {
 @login_required
 def elements(request: SheetRequest) -> HttpResponse:
     """Survival and B10 of each group, or in words why there is none; the best age; removals by reason."""
-    site, sites = asked_site(request), _sites(request)
+    site, sites = _asked(request), _sites(request)
     by = request.GET.get("by", BY_PART)
     by = by if by in GROUPINGS else BY_PART
     context: dict[str, Any] = {"sites": sites, "by": by, "words": WORDS}
@@ -95,7 +95,7 @@ def elements_export(request: SheetRequest, form: str) -> HttpResponseBase:
 @login_required
 def parts(request: SheetRequest) -> HttpResponse:
     """Elements expected to be needed in 3, 6 and 12 months per part number, beside what lies in store."""
-    site = asked_site(request)
+    site = _asked(request)
     context: dict[str, Any] = {"sites": _sites(request)}
     if site is None:
         return render_sheet(request, "inspections/parts.html", context)
@@ -132,11 +132,18 @@ def parts_export(request: SheetRequest, form: str) -> HttpResponseBase:
 
 
 def _sites(request: SheetRequest) -> list[Site]:
-    return list(Site.objects.visible_to(request.user).order_by("name"))
+    sites = Site.objects.visible_to(request.user).order_by("name")
+    return list(sites if request.user.sees_everything else sites.filter(pk__in=request.user.whole_site_ids()))
+
+
+def _asked(request: SheetRequest) -> Site | None:
+    """The site asked for, where the reader has all of it: a contractor reads only what belongs to his orders."""
+    site = asked_site(request)
+    return site if site in _sites(request) else None
 
 
 def _to_export(request: SheetRequest) -> Site:
-    site = asked_site(request)
+    site = _asked(request)
     if site is None:
         raise NotAllowed(_("Your role does not let you take a list away as a file."))
     access.require(request.user, "export", site)

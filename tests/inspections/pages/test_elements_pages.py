@@ -9,7 +9,7 @@ from couplings.models import Element, RemovalReason, StockLot
 from inspections.models import Breakdown, Check, Visit
 from inspections.selectors.costs import costly_trains
 from inspections.selectors.elements import costs_of, groups_of, parts_of
-from tests.factories import TODAY, CouplingFactory, FitFactory
+from tests.factories import TODAY, CouplingFactory, FitFactory, MembershipFactory, PersonFactory
 from tests.inspections.signed import sign
 from tests.inspections.test_lives_from_records import ago, element, lived
 
@@ -155,3 +155,13 @@ def test_what_was_done_before_the_twelve_months_does_not_count(site, priced, fit
     element(FitFactory(coupling=CouplingFactory(train__site=site)), 364)
     assert [one.parts for one in costly_trains(site, TODAY)] == [200]
     assert costly_trains(site, TODAY + timedelta(days=1)) == []
+
+
+@pytest.mark.parametrize("address", ["/elements/", "/parts/"])
+def test_a_contractor_reads_nothing_of_a_sites_elements_and_stores(client, engineer, site, address):
+    StockLot.objects.create(site=site, part_number="E-80", batch="B-1", count=2)
+    hired = PersonFactory(username="hired", employer="Crew Ltd")
+    MembershipFactory(person=hired, site=site, role="contractor", until_on=TODAY + timedelta(days=30))
+    assert "E-80" not in page(client, hired, address)
+    if address == "/parts/":
+        assert "E-80" in page(client, engineer, address)
