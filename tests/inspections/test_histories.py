@@ -50,7 +50,7 @@ def test_each_change_leaves_what_the_night_would_make(db, history):
 
 
 @pytest.mark.long
-@house(40)
+@house(15)
 @given(whole_lives)
 def test_whole_lives_of_a_site_leave_what_the_night_would_make(db, history):
     lived(history, end=True)
