@@ -105,6 +105,14 @@ def calibration_then(instrument: Instrument, certificates: Iterable[Calibration]
     return IN_CALIBRATION if on <= until else OUT_OF_CALIBRATION
 
 
+def calibrated_then(instrument: Instrument, certificates: Iterable[Calibration], on: date) -> date | None:
+    """The day of the calibration in force on a day that may lie before later certificates; None where none is known."""
+    days = [one.on for one in certificates if one.on <= on and one.result != Calibration.Result.REFUSED]
+    if instrument.calibrated_on is not None and instrument.calibrated_on <= on:
+        days.append(instrument.calibrated_on)
+    return max(days, default=None)
+
+
 def next_calibration(certificates: Iterable[Calibration], on: date) -> Calibration | None:
     """The first certificate after a day: what it found counts for what was measured since the one before it."""
     return min((one for one in certificates if one.on > on), key=lambda one: (one.on, one.pk), default=None)

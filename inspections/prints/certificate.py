@@ -6,6 +6,7 @@ Everything stands in the signed record; names are those of the day it was signed
 from __future__ import annotations
 
 import json
+from datetime import date
 from math import isfinite
 from typing import Any
 
@@ -17,6 +18,7 @@ from couplings.calculations.picture import picture_of
 from couplings.engineering.limits import Limit
 from couplings.engineering.moves import foot_moves
 from couplings.selectors import feet_of, flex_planes_of
+from couplings.selectors.instruments import calibrated_then
 from inspections.models import HandOver, ReadingSet, RunUp, Survey, SurveyResult, Visit, Witness
 from inspections.prints.words import Rows, clock, paper_of, rows_of
 from inspections.selectors.photos import photos_of, title_of
@@ -58,7 +60,7 @@ def content_of(visit: Visit, address: str) -> dict[str, Any]:
     assert record is not None
     text = json.loads(record.text)
     names, typed = text["names"], {_place(one): dict(one["typed"]) for one in text["steps"]}
-    surveys = list(surveys_of(visit))
+    surveys = list(surveys_of(visit).select_related("visit").prefetch_related("sets__instrument__calibrations"))
     left = next((one for one in surveys if one.as_left), None)
     order = visit.work_order
     return {
@@ -216,7 +218,7 @@ def _readings(survey: Survey, site: Any, typed: dict[str, dict[str, str]]) -> di
         said += "; " + _("brought to %(at)s") % {
             "at": units.written(correction["reference_degc"], "temperature", site.units)
         }
-    sets = [_set(one, site.units) for one in survey.sets.all()]
+    sets = [_set(one, site.units, survey.visit.on) for one in survey.sets.all()]
     return {"role": _role(survey), "said": said + ".", "sets": sets, "typed": [] if sets else _reported(survey, typed)}
 
 
@@ -240,7 +242,7 @@ def _whole(typed: str) -> str:
     return typed.replace(" ", "\u00a0")
 
 
-def _set(one: ReadingSet, system: str) -> list[str]:
+def _set(one: ReadingSet, system: str, on: date) -> list[str]:
     where = [str(SETS.get(one.kind, one.kind))]
     if one.carried_by:
         where.append(_("carried by the %(m)s machine") % {"m": one.carried_by})
@@ -263,8 +265,9 @@ def _set(one: ReadingSet, system: str) -> list[str]:
         for r in one.readings.all()
     ]
     instrument = str(one.instrument) if one.instrument else _("instrument not named")
-    if one.instrument is not None and one.instrument.calibrated_on is not None:
-        instrument += f", {_('calibrated')} {day(one.instrument.calibrated_on, weekday=False)}"
+    if one.instrument is not None:
+        then = calibrated_then(one.instrument, one.instrument.calibrations.all(), on)
+        instrument += f", {_('calibrated')} {day(then, weekday=False)}" if then is not None else ""
     return [", ".join(where), "   ".join(read), instrument]
 
 

@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from couplings.models import Calibration
 from couplings.selectors import calibration_then, over_operations
+from couplings.selectors.instruments import calibrated_then
 from inspections.models import Torque
 from inspections.selectors.instruments import instrument_uses, instrument_visits
 from inspections.selectors.visits import read_entry
@@ -75,6 +76,14 @@ def test_calibration_is_told_as_it_was_on_a_day_before_later_certificates(wrench
     ]
     wrench.calibrated_on = None
     assert [(on, calibration_then(wrench, [old, out, new], on)) for on, _ in told] == told
+
+
+def test_the_day_of_its_calibration_is_that_of_the_one_in_force(wrench):
+    rows = [certificate(wrench, date(2024, 1, 10)), certificate(wrench, date(2025, 6, 1), "refused")]
+    rows.append(certificate(wrench, date(2025, 7, 1)))
+    wrench.calibrated_on = date(2025, 7, 1)
+    told = [(date(2024, 1, 9), None), (date(2025, 6, 2), date(2024, 1, 10)), (date(2026, 1, 1), date(2025, 7, 1))]
+    assert [(on, calibrated_then(wrench, rows, on)) for on, _ in told] == told
 
 
 def test_more_operations_than_its_calibration_holds_mark_the_record(filled, wrench, mechanic):
