@@ -27,7 +27,7 @@ SETTINGS = {
 def train_cost(request: SheetRequest, uuid: UUID) -> HttpResponse:
     """Checks done, elements fitted and breakdowns, each with what it counts for."""
     train = Train.objects.visible_to(request.user).filter(uuid=uuid).select_related("site", "area").first()
-    if train is None or not (request.user.sees_everything or train.site_id in request.user.whole_site_ids()):
+    if train is None or not request.user.reads_whole(train.site_id):
         raise Missing()
     today = today_at(train.site, timezone.now())
     cost = cost_of(train, today)

@@ -132,14 +132,15 @@ def parts_export(request: SheetRequest, form: str) -> HttpResponseBase:
 
 
 def _sites(request: SheetRequest) -> list[Site]:
-    sites = Site.objects.visible_to(request.user).order_by("name")
-    return list(sites if request.user.sees_everything else sites.filter(pk__in=request.user.whole_site_ids()))
+    """Sites that the reader has all of: a contractor reads only what belongs to his orders."""
+    rows = Site.objects.visible_to(request.user).order_by("name")
+    return [site for site in rows if request.user.reads_whole(site.pk)]
 
 
 def _asked(request: SheetRequest) -> Site | None:
-    """The site asked for, where the reader has all of it: a contractor reads only what belongs to his orders."""
+    """The site asked for, where the reader has all of it."""
     site = asked_site(request)
-    return site if site in _sites(request) else None
+    return site if site is not None and request.user.reads_whole(site.pk) else None
 
 
 def _to_export(request: SheetRequest) -> Site:

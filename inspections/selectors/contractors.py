@@ -24,14 +24,14 @@ def trains_of(person: Person) -> QuerySet[CrewMember, Any]:
 
 def is_on(person: Person, order: WorkOrder | None, site_id: int) -> bool:
     """Whether this person may work under this order: contractors are in its crew, a role for the whole site is free."""
-    if person.sees_everything or site_id in person.whole_site_ids():
+    if person.reads_whole(site_id):
         return True
     return order is not None and order.crew.filter(person=person).exists()
 
 
 def order_to_look_under(person: Person, coupling: Coupling) -> WorkOrder | None:
     """The open order at this train whose crew a contractor is in, the latest; whoever works for the site needs none."""
-    if person.sees_everything or coupling.site_id in person.whole_site_ids():
+    if person.reads_whole(coupling.site_id):
         return None
     mine: QuerySet[WorkOrder] = WorkOrder.objects.filter(
         train_id=coupling.train_id, state=WorkOrder.State.OPEN, pk__in=orders_of(person)

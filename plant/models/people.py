@@ -66,6 +66,10 @@ class Person(AbstractUser, Versioned):
         roles = self.roles_by_site()
         return {site for site in sites if roles.get(site, set()) - {Membership.Role.CONTRACTOR}}
 
+    def reads_whole(self, site_id: int) -> bool:
+        """Whether all of a site is open to this person, and not only what belongs to orders."""
+        return self.sees_everything or site_id in self.whole_site_ids()
+
 
 class Membership(models.Model):
     """One role of one person at one site. What a role may do stands in plant/access.py."""
